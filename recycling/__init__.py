@@ -1,0 +1,1 @@
+"""Regrind Ledger: the shared book of a workshop that turns bottles into filament."""
