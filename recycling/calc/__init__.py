@@ -1,0 +1,1 @@
+"""Arithmetic, statistics and graphs over plain numbers, each with its source."""
