@@ -1,0 +1,215 @@
+"""The only writer of mass: takes the book's lock, refuses a lot below zero, seals the entry."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import astuple, dataclass
+from datetime import datetime
+from uuid import UUID
+
+from django.db import connection
+
+from recycling.ledger.history import lowest_after
+from recycling.ledger.models import BORDER, ENTRIES_PER_BOOK, LOT, Book
+from recycling.ledger.sql import insert, marks, moment, rows
+
+
+class Overdrawn(Exception):
+    """A lot would have gone below zero; nothing was posted.
+
+    Attributes
+    ----------
+    account_id : int
+        The lot's account.
+    short_mg : int
+        By how much, in mg.
+    when : datetime
+        At which moment of its history.
+    pointer : str
+        Where what was given names it, when whoever posted knows; empty otherwise.
+    """
+
+    pointer = ""
+
+    def __init__(self, account_id: int, short_mg: int, when: datetime):
+        super().__init__(f"account {account_id} would be {short_mg} mg below zero at {when}")
+        self.account_id, self.short_mg, self.when = account_id, short_mg, when
+
+
+class Unbalanced(Exception):
+    """The postings of one entry do not add up to zero; nothing was posted."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """A posting to be made: mass in mg, plus is into the account."""
+
+    account_id: int
+    mass_mg: int
+    corrects_id: int | None = None
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What an entry says besides its postings."""
+
+    book_id: int
+    process_id: int
+    kind: str
+    happened_at: datetime
+    written_at: datetime
+    actor: UUID | None = None
+    reason: str = ""
+    key: str = ""
+
+
+_OPEN_ALREADY = (
+    f"ON CONFLICT (book_id, name, commodity) WHERE kind = '{BORDER}'"
+    " DO UPDATE SET name = excluded.name"
+)
+"""A border account that is there is found by the statement that would open it."""
+_ACCOUNTS = (
+    "SELECT id, kind, balance_mg, last_at FROM ledger_account"
+    " WHERE book_id = %s AND id IN ({}) ORDER BY id"
+)
+_ENTRY = (
+    "id",
+    "sequence",
+    "book_id",
+    "process_id",
+    "kind",
+    "happened_at",
+    "written_at",
+    "actor",
+    "reason",
+    "key",
+)
+
+
+def open_book() -> Book:
+    """Start an empty book."""
+    return Book.objects.create()
+
+
+def lock_book(book_id: int) -> None:
+    """Wait for the other writers of this book; the lock goes with the transaction.
+
+    SQLite has one writer anyway, from the beginning of its transaction.
+    """
+    if connection.vendor == "sqlite":
+        return
+    Book.objects.select_for_update().values_list("pk").get(pk=book_id)
+
+
+def take_numbers(book_id: int, count: int) -> list[int]:
+    """Give out the next numbers of a book, each once; takes the book's lock."""
+    last = _advance(book_id, "last_number", count)
+    return list(range(last - count + 1, last + 1))
+
+
+def _advance(book_id: int, counter: str, count: int) -> int:
+    advanced = (
+        f"UPDATE ledger_book SET {counter} = {counter} + %s WHERE id = %s RETURNING {counter}"
+    )
+    return rows(advanced, [count, book_id])[0][0]
+
+
+def open_accounts(
+    book_id: int, kinds: Sequence[tuple[str, str]], border: Sequence[tuple[str, str]] = ()
+) -> list[int]:
+    """Open accounts of (kind, commodity), and return their ids in the same order.
+
+    After them come those of the border, each of another (name, commodity), which are opened on
+    first use; these need the lock.
+    """
+    return insert(
+        "ledger_account",
+        ("id", "book_id", "kind", "name", "commodity", "balance_mg"),
+        [
+            *((book_id, kind, "", commodity, 0) for kind, commodity in kinds),
+            *((book_id, BORDER, name, commodity, 0) for name, commodity in border),
+        ],
+        _OPEN_ALREADY if border else "",
+    )
+
+
+def border_account(book_id: int, name: str, commodity: str) -> int:
+    """Return the border account of a name and commodity, opened on first use; needs the lock."""
+    return open_accounts(book_id, (), [(name, commodity)])[0]
+
+
+def post(sheet: Sheet, changes: Sequence[Change]) -> tuple[int, list[int]]:
+    """Write one entry and return its id with the ids of its postings, in order.
+
+    Changes of zero are left out. Takes the book's lock, then the accounts in order of id.
+
+    Raises
+    ------
+    Unbalanced
+        When the changes do not add up to zero.
+    Overdrawn
+        When a lot would be below zero at any moment of its history.
+    """
+    changes = [change for change in changes if change.mass_mg]
+    if not changes or sum(change.mass_mg for change in changes):
+        raise Unbalanced(f"{sum(c.mass_mg for c in changes)} mg left over in {sheet.kind}")
+    sequence = _advance(sheet.book_id, "last_sequence", 1)
+    _move(sheet, changes)
+    entry_id = sheet.book_id * ENTRIES_PER_BOOK + sequence
+    postings = insert(
+        "ledger_posting",
+        ("id", "entry_id", "account_id", "mass_mg", "corrects_id"),
+        [(entry_id, one.account_id, one.mass_mg, one.corrects_id) for one in changes],
+    )
+    insert("ledger_entry", _ENTRY, [(entry_id, sequence, *astuple(sheet))])
+    return entry_id, postings
+
+
+def _move(sheet: Sheet, changes: Sequence[Change]) -> None:
+    moved: dict[int, int] = {}
+    for change in changes:
+        moved[change.account_id] = moved.get(change.account_id, 0) + change.mass_mg
+    lock = " FOR NO KEY UPDATE" if connection.vendor == "postgresql" else ""
+    accounts = rows(_ACCOUNTS.format(marks(list(moved))) + lock, [sheet.book_id, *moved])
+    if len(accounts) != len(moved):
+        raise Unbalanced("a posting names an account of another book")
+    stored: list[tuple[int, int, datetime]] = []
+    for account_id, kind, balance_mg, last in accounts:
+        last_at = moment(last) if last else None
+        if kind == LOT and moved[account_id] < 0:
+            _refuse_below_zero(account_id, balance_mg, last_at, moved[account_id], sheet)
+        latest = max(last_at or sheet.happened_at, sheet.happened_at)
+        stored.append((account_id, balance_mg + moved[account_id], latest))
+    _store(stored)
+
+
+def _refuse_below_zero(
+    account_id: int, balance_mg: int, last_at: datetime | None, mass_mg: int, sheet: Sheet
+) -> None:
+    if last_at is None or sheet.happened_at >= last_at:
+        if balance_mg + mass_mg < 0:
+            raise Overdrawn(account_id, -(balance_mg + mass_mg), sheet.happened_at)
+        return
+    lowest, when = lowest_after(account_id, [(sheet.happened_at, mass_mg)])
+    if when is not None:
+        raise Overdrawn(account_id, -lowest, when)
+
+
+def _store(stored: Sequence[tuple[int, int, datetime]]) -> None:
+    line = ", ".join(["(%s, %s, %s)"] * len(stored))
+    kind = "timestamptz" if connection.vendor == "postgresql" else "text"
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"WITH moved(id, balance, at) AS (VALUES {line}) UPDATE ledger_account"
+            f" SET balance_mg = moved.balance, last_at = CAST(moved.at AS {kind})"
+            " FROM moved WHERE ledger_account.id = moved.id",
+            [
+                value
+                for account_id, balance_mg, at in stored
+                for value in (
+                    account_id,
+                    balance_mg,
+                    connection.ops.adapt_datetimefield_value(at),
+                )
+            ],
+        )

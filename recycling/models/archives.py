@@ -1,0 +1,41 @@
+"""Archives of a workshop that somebody asked for; their files lie beside the database."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from recycling.models.workshops import Workshop
+
+
+class WorkshopArchive(models.Model):
+    """``token`` is in the file's name; after ``expires_at`` there is no file any more."""
+
+    MAKING, READY, FAILED = "making", "ready", "failed"
+    STATES = (MAKING, READY, FAILED)
+
+    workshop = models.ForeignKey(Workshop, models.CASCADE, related_name="archives")
+    number = models.PositiveIntegerField()
+    token = models.CharField(max_length=32)
+    people = models.BooleanField(default=True)
+    state = models.CharField(
+        max_length=6, choices=[(state, state) for state in STATES], default=MAKING
+    )
+    step = models.CharField(max_length=8, default="waiting")
+    done_share = models.FloatField(default=0)
+    failure = models.CharField(max_length=500, blank=True, default="")
+    facts = models.BigIntegerField(null=True)
+    sequence = models.BigIntegerField(null=True)
+    size_bytes = models.BigIntegerField(null=True)
+    digest = models.CharField(max_length=64, blank=True, default="")
+    asked_at = models.DateTimeField()
+    asked_by = models.UUIDField(null=True)
+    made_at = models.DateTimeField(null=True)
+    expires_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["workshop", "number"], name="one_archive_number")
+        ]
+
+    def __str__(self) -> str:
+        return f"archive {self.number}"
