@@ -1,0 +1,1 @@
+"""What pages, API and reports show and take: frozen dataclasses, every field explained."""

@@ -1,0 +1,63 @@
+"""What a person or a program enters: the same shapes behind every form and every request."""
+
+from recycling.records.mass_entries import (
+    BagEntry,
+    CountEntry,
+    DrawEntry,
+    HeelEntry,
+    LossEntry,
+    OriginEntry,
+    OutputEntry,
+    SpoolEntry,
+    WeighingEntry,
+)
+from recycling.records.run_entries import (
+    CheckEntry,
+    CorrectionEntry,
+    FeedEntry,
+    HoldEntry,
+    LotEventEntry,
+    RunEntry,
+    SettingEntry,
+    VerdictEntry,
+)
+from recycling.records.setting_up_entries import (
+    ContainerEntry,
+    KeyEntry,
+    MachineEntry,
+    MemberEntry,
+    PolymerEntry,
+    ProgrammeEntry,
+    ScaleEntry,
+    SourceEntry,
+    WorkshopEntry,
+)
+
+__all__ = [
+    "BagEntry",
+    "CheckEntry",
+    "ContainerEntry",
+    "CorrectionEntry",
+    "CountEntry",
+    "DrawEntry",
+    "FeedEntry",
+    "HeelEntry",
+    "HoldEntry",
+    "KeyEntry",
+    "LossEntry",
+    "LotEventEntry",
+    "MachineEntry",
+    "MemberEntry",
+    "OriginEntry",
+    "OutputEntry",
+    "PolymerEntry",
+    "ProgrammeEntry",
+    "RunEntry",
+    "ScaleEntry",
+    "SettingEntry",
+    "SourceEntry",
+    "SpoolEntry",
+    "VerdictEntry",
+    "WeighingEntry",
+    "WorkshopEntry",
+]

@@ -1,0 +1,118 @@
+"""What is said after something was recorded: codes, and what does not add up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Protocol
+
+
+class MadeLot(Protocol):
+    """A lot as a run made it."""
+
+    code: str
+    form: str
+    polymer: str
+    role: str
+    made_mg: int
+
+
+@dataclass(frozen=True)
+class LotMade:
+    """A lot that was just made.
+
+    Attributes
+    ----------
+    code, form, polymer, role : str
+        Its code, what it is, and its role in the run.
+    mass_mg : int
+        Its mass in mg.
+    """
+
+    code: str
+    form: str
+    polymer: str
+    role: str
+    mass_mg: int
+
+
+@dataclass(frozen=True)
+class RunRecorded:
+    """A run that was just recorded.
+
+    Attributes
+    ----------
+    code, stage : str
+        The run's code and its stage.
+    inputs_mg : int
+        Mass drawn in all, in mg.
+    lots : tuple of LotMade
+        What it gave.
+    unaccounted_mg : int or None
+        Inputs less outputs and losses, in mg; below zero for a gain, None while it is open.
+    doubts : tuple of str
+        What is doubtful about its weighings, and which dried lot lay open for too long before
+        it was fed to the melt, in words.
+    """
+
+    code: str
+    stage: str
+    inputs_mg: int
+    lots: tuple[LotMade, ...]
+    unaccounted_mg: int | None
+    doubts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class OriginRecorded:
+    """A collection, purchase or opening count that was just recorded.
+
+    Attributes
+    ----------
+    code, kind, run : str
+        Its code, which of the three it is, and the code of its receive run.
+    lots : tuple of LotMade
+        A lot for each bag.
+    doubts : tuple of str
+        What is doubtful about its weighings, in words.
+    """
+
+    code: str
+    kind: str
+    run: str
+    lots: tuple[LotMade, ...]
+    doubts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class ModelChosen:
+    """A run whose origins are computed by another model from now on.
+
+    Attributes
+    ----------
+    run, model : str
+        The run's code, and "well mixed" or "feed order".
+    waiting : int
+        Runs whose figures follow in a background job; 0 when all is done.
+    """
+
+    run: str
+    model: str
+    waiting: int
+
+
+def lots_made(lots: Iterable[MadeLot]) -> tuple[LotMade, ...]:
+    """Show lots as they were made."""
+    return tuple(LotMade(lot.code, lot.form, lot.polymer, lot.role, lot.made_mg) for lot in lots)
+
+
+def recorded(
+    code: str,
+    stage: str,
+    inputs_mg: int,
+    lots: Iterable[MadeLot],
+    unaccounted_mg: int | None,
+    doubts: tuple[str, ...] = (),
+) -> RunRecorded:
+    """Show a run as it was recorded."""
+    return RunRecorded(code, stage, inputs_mg, lots_made(lots), unaccounted_mg, doubts)

@@ -1,0 +1,32 @@
+"""Dry: heat drives water out before the melt."""
+
+from recycling.stages.declaration import Field, Loss, Output, Stage
+
+STAGE = Stage(
+    key="dry",
+    title="Dry",
+    summary="Drive the water out with heat; keep it sealed until it is fed.",
+    takes=("flake", "pellets"),
+    gives=(Output("dried flake"), Output("pellets")),
+    losses=(Loss("water"),),
+    machine="dryer",
+    checks=(
+        Field("hours_at_temperature", "Time at temperature", unit="h", minimum=0, maximum=72),
+        Field("moisture_before_percent", "Moisture before", unit="%", minimum=0, maximum=100),
+        Field("moisture_after_percent", "Moisture after", unit="%", minimum=0, maximum=100),
+        Field(
+            "kept",
+            "Kept until the feed",
+            "choice",
+            choices=("sealed", "open"),
+            hint="Hot dry flake takes up water from the air again within the hour:"
+            " common practice is to keep it sealed.",
+        ),
+    ),
+    settings=(
+        Field("set_c", "Set temperature", unit="°C", minimum=0, maximum=250),
+        Field("real_c", "Real temperature", unit="°C", minimum=0, maximum=250),
+        Field("dew_point_c", "Dew point", unit="°C", minimum=-80, maximum=50),
+    ),
+    cautions=("heat", "fire", "electricity", "fumes"),
+)

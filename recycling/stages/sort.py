@@ -1,0 +1,42 @@
+"""Sort: caps, rings and labels come off; what does not belong is set aside."""
+
+from recycling.stages.declaration import (
+    ANOTHER_POLYMER,
+    ANY_POLYMER,
+    SIDE,
+    WASTE,
+    Field,
+    Loss,
+    Output,
+    Stage,
+)
+
+STAGE = Stage(
+    key="sort",
+    title="Sort",
+    summary="Take off caps, rings and labels and set aside what does not belong.",
+    takes=("bottles",),
+    gives=(
+        Output("clean bottles"),
+        Output("caps", (SIDE, WASTE), ANOTHER_POLYMER),
+        Output("rings", (SIDE, WASTE), ANOTHER_POLYMER),
+        Output("labels", (WASTE, SIDE), ANOTHER_POLYMER),
+        Output("reject", (WASTE,), ANY_POLYMER),
+    ),
+    losses=(Loss("residue"),),
+    checks=(
+        Field(
+            "adhesive_method",
+            "How glue came off",
+            "choice",
+            choices=("none", "warm water", "detergent", "scraper", "hot air", "solvent"),
+        ),
+        Field(
+            "reject_reason",
+            "Why rejected",
+            "choice",
+            choices=("other polymer", "coloured", "dirty", "not a drinks bottle", "damaged"),
+        ),
+    ),
+    cautions=("sharp edges", "hygiene", "solvents"),
+)

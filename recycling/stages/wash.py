@@ -1,0 +1,33 @@
+"""Wash: the same form comes out cleaner, and often wetter."""
+
+from recycling.stages.declaration import WASTE, Field, Loss, Output, Stage
+
+STAGE = Stage(
+    key="wash",
+    title="Wash",
+    summary="Rinse off drink, dirt and glue; the form stays the same.",
+    takes=("clean bottles", "flake"),
+    gives=(Output("reject", (WASTE,)),),
+    same_form=True,
+    losses=(Loss("residue"), Loss("water", gain=True)),
+    machine="wash tub",
+    main_polymer="input",
+    checks=(
+        Field(
+            "surface",
+            "Weighed wet or surface-dry",
+            "choice",
+            choices=("wet", "surface-dry"),
+        ),
+        Field(
+            "moisture_percent",
+            "Moisture after washing",
+            unit="%",
+            minimum=0,
+            maximum=100,
+            hint="Wet basis: water in the wet mass.",
+        ),
+        Field("water_c", "Water temperature", unit="°C", minimum=0, maximum=100),
+    ),
+    cautions=("wet floor", "electricity", "sharp edges", "lifting"),
+)
