@@ -1,0 +1,1 @@
+"""What services share when they write: the deed, look-ups, making lots, keeping compositions."""

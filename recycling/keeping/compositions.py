@@ -1,0 +1,150 @@
+"""Keeping the composition of each lot in step with the postings."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from recycling.calc.composition import TRACES, Composition, well_mixed
+from recycling.calc.recomposition import RunMasses, recompose
+from recycling.ledger.sql import MOST_VALUES, insert, marks, rows
+from recycling.models import Composition as Part
+from recycling.models import Draw, Lot
+from recycling.queries.feed_logs import feed_logs
+
+_DOWNSTREAM = """
+WITH RECURSIVE down(run_id) AS (
+  VALUES {rows}
+  UNION
+  SELECT d.run_id FROM down JOIN recycling_lot l ON l.made_by_id = down.run_id
+  JOIN recycling_draw d ON d.lot_id = l.account_id AND d.mass_mg > 0
+) SELECT run_id FROM down
+"""
+
+_STORED = """
+SELECT l.account_id, l.traces_mg, l.stale, c.origin_id, c.mass_mg
+  FROM recycling_lot l LEFT JOIN recycling_composition c ON c.lot_id = l.account_id
+ WHERE l.account_id IN ({})
+"""
+_FLOOR = """
+UNION ALL
+SELECT NULL, trace_floor_ppm, NULL, NULL, NULL FROM recycling_workshop WHERE book_id = %s
+ ORDER BY 1, 4
+"""
+
+
+@dataclass(frozen=True)
+class _Stored:
+    """Compositions of lots in mg, whether one waits to be recomputed, and the least share, ppm.
+
+    The least share is the one that keeps its name in the workshop.
+    """
+
+    parts: dict[int, Composition]
+    waiting: bool
+    floor_ppm: int
+
+
+def _read(workshop_id: int, lot_ids: Iterable[int]) -> _Stored:
+    """Read what is stored of lots, traces included."""
+    lot_ids = list(lot_ids)
+    stored: dict[int, Composition] = defaultdict(dict)
+    waiting, floor_ppm = False, 0
+    for start in range(0, len(lot_ids) or 1, MOST_VALUES // 2):
+        wanted = lot_ids[start : start + MOST_VALUES // 2]
+        statement = _STORED.format(marks(wanted)) + _FLOOR
+        for lot_id, traces_mg, stale, origin_id, mass_mg in rows(statement, [*wanted, workshop_id]):
+            if lot_id is None:
+                floor_ppm = traces_mg
+                continue
+            waiting = waiting or bool(stale)
+            if origin_id is not None:
+                stored[lot_id][origin_id] = mass_mg
+            if traces_mg:
+                stored[lot_id][TRACES] = traces_mg
+    for parts in stored.values():
+        if TRACES in parts:
+            parts[TRACES] = parts.pop(TRACES)
+    return _Stored(stored, waiting, floor_ppm)
+
+
+def compose_outputs(
+    workshop_id: int, draws: Sequence[tuple[int, int]], outputs: Sequence[tuple[int, int]]
+) -> None:
+    """Store the compositions of a run's new lots; both are (lot id, mass in mg)."""
+    if not outputs:
+        return
+    known = _read(workshop_id, (lot_id for lot_id, _ in draws))
+    made = well_mixed(
+        [(known.parts.get(lot_id, {}), mass_mg) for lot_id, mass_mg in draws],
+        [mass_mg for _, mass_mg in outputs],
+        known.floor_ppm,
+    )
+    store_new([(lot_id, parts) for (lot_id, _), parts in zip(outputs, made, strict=True)])
+    if known.waiting:
+        Lot.objects.filter(pk__in=[lot_id for lot_id, _ in outputs]).update(stale=True)
+
+
+def store_new(compositions: Sequence[tuple[int, Composition]]) -> None:
+    """Store compositions of lots that have none yet."""
+    insert(
+        "recycling_composition",
+        ("id", "lot_id", "origin_id", "mass_mg"),
+        [
+            (lot_id, origin_id, mass_mg)
+            for lot_id, parts in compositions
+            for origin_id, mass_mg in parts.items()
+            if origin_id is not TRACES
+        ],
+    )
+    for lot_id, parts in compositions:
+        if parts.get(TRACES):
+            Lot.objects.filter(pk=lot_id).update(traces_mg=parts[TRACES])
+
+
+def downstream_runs(run_ids: Sequence[int]) -> set[int]:
+    """Name the runs themselves and all that descend from what they gave."""
+    if not run_ids:
+        return set()
+    start = ", ".join(["(CAST(%s AS bigint))"] * len(run_ids))
+    return {row[0] for row in rows(_DOWNSTREAM.format(rows=start), list(run_ids))}
+
+
+def recompute(workshop_id: int, run_ids: Iterable[int]) -> int:
+    """Recompute what these runs gave, in the order material met them; return lots rewritten."""
+    affected = set(run_ids)
+    runs = _masses(workshop_id, affected)
+    made_here = {lot for run in runs.values() for lot, _, _ in run.outputs}
+    drawn = {lot for run in runs.values() for lot, _ in run.draws}
+    known = _read(workshop_id, drawn - made_here)
+    fresh = recompose(runs, known.parts, known.floor_ppm)
+    stored = _read(workshop_id, made_here).parts
+    changed = {lot: parts for lot, parts in fresh.items() if parts != stored.get(lot, {})}
+    _replace(changed)
+    Lot.objects.filter(made_by_id__in=affected, stale=not known.waiting).update(stale=known.waiting)
+    return len(changed)
+
+
+def _masses(workshop_id: int, run_ids: set[int]) -> dict[int, RunMasses]:
+    draws: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    drawn = Draw.objects.filter(run_id__in=run_ids, mass_mg__gt=0).order_by("pk")
+    for run_id, lot_id, mass_mg in drawn.values_list("run_id", "lot_id", "mass_mg"):
+        draws[run_id].append((lot_id, mass_mg))
+    outputs: dict[int, list[tuple[int, int, int | None]]] = defaultdict(list)
+    lots = Lot.objects.filter(made_by_id__in=run_ids).order_by("pk")
+    for lot_id, run_id, made_mg, origin_id in lots.values_list(
+        "pk", "made_by_id", "made_mg", "origin_id"
+    ):
+        outputs[run_id].append((lot_id, made_mg, origin_id))
+    logs = feed_logs(workshop_id, run_ids)
+    return {
+        run_id: RunMasses(tuple(draws[run_id]), tuple(outputs[run_id]), logs.get(run_id))
+        for run_id in run_ids
+    }
+
+
+def _replace(changed: dict[int, Composition]) -> None:
+    Part.objects.filter(lot_id__in=changed).delete()
+    Lot.objects.filter(pk__in=changed, traces_mg__gt=0).update(traces_mg=0)
+    store_new(list(changed.items()))

@@ -1,0 +1,168 @@
+"""A deed: one thing a person does, in one transaction, allowed, retried, refused in words."""
+
+from __future__ import annotations
+
+import functools
+import random
+import threading
+import time
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any, Concatenate, ParamSpec, TypeVar
+
+from django.db import DatabaseError, InterfaceError, OperationalError, connection, transaction
+from django.db.models import Min
+from django.utils import timezone
+
+from recycling.ledger.models import Entry
+from recycling.ledger.post import Overdrawn, lock_book
+from recycling.models import Lot
+from recycling.records.actors import Actor
+from shared.codes import read_code
+from shared.errors import Forbidden, Refused, Unavailable
+from shared.said import say
+from shared.units import show_mass
+
+TRIES = 5
+RETRIED = {"40001", "40P01"}
+BUSY = RETRIED | {"55P03", "57014"}
+_ONE_WRITER = threading.RLock()
+"""SQLite has one writer at a time; threads of a process queue here rather than poll its file."""
+
+Given = ParamSpec("Given")
+Result = TypeVar("Result")
+Service = Callable[Concatenate[Actor, Given], Result]
+
+
+def deed(action: str) -> Callable[[Service[Given, Result]], Service[Given, Result]]:
+    """Make a service of a function: check the right, lock the book, all or nothing.
+
+    Raises
+    ------
+    Forbidden
+        When the actor may not take the action.
+    Refused
+        When a lot would go below zero, or the function refuses.
+    Unavailable
+        When the database is away or too busy after five tries.
+    """
+
+    def wrap(function: Service[Given, Result]) -> Service[Given, Result]:
+        @functools.wraps(function)
+        def service(actor: Actor, *args: Given.args, **kwargs: Given.kwargs) -> Result:
+            refuse_unless_may(actor, action)
+            return retried(functools.partial(_once, function, actor, *args, **kwargs))
+
+        return service
+
+    return wrap
+
+
+def refuse_unless_may(actor: Actor, action: str) -> None:
+    """Refuse with Forbidden what the actor may not do."""
+    if not actor.may(action):
+        raise Forbidden.because(
+            "not-allowed",
+            say(
+                "A {role} with a “{scope}” key may not do this; ask a lead of the workshop.",
+                role=actor.role,
+                scope=actor.scope,
+            ),
+        )
+
+
+def _once(function: Callable[..., Any], actor: Actor, *args: Any, **kwargs: Any) -> Any:
+    try:
+        with transaction.atomic():
+            lock_book(actor.workshop_id)
+            return function(actor, *args, **kwargs)
+    except Overdrawn as overdrawn:  # once all is undone, so that the masses named are those of now
+        raise overdrawn_refusal(overdrawn, (*args, *kwargs.values())) from overdrawn
+
+
+def retried(attempt: Callable[[], Any]) -> Any:
+    """Run a transaction again when the database asks for it; never inside another one."""
+    if connection.in_atomic_block:
+        return attempt()
+    if connection.vendor == "sqlite":
+        with _ONE_WRITER:
+            return _tried(attempt)
+    return _tried(attempt)
+
+
+def _tried(attempt: Callable[[], Any]) -> Any:
+    tries = TRIES
+    for count in range(1, tries + 1):
+        try:
+            return attempt()
+        except (OperationalError, InterfaceError) as error:
+            if sql_state(error) in RETRIED and count < tries:
+                time.sleep(random.uniform(0, 0.02 * 2**count))
+                continue
+            raise unavailable(error) from error
+    raise AssertionError("unreachable: the last try returns or raises")
+
+
+def sql_state(error: DatabaseError) -> str:
+    """Read the SQLSTATE of a database error; empty on SQLite."""
+    return getattr(error.__cause__, "sqlstate", None) or ""
+
+
+def unavailable(error: DatabaseError) -> Refused:
+    """Say that the book was too busy or away."""
+    busy = sql_state(error) in BUSY or "locked" in str(error)
+    if busy:
+        return Unavailable.because(
+            "book-busy",
+            "The book is busy just now. Nothing was recorded by this request; send it again.",
+        )
+    return Unavailable.because(
+        "book-away",
+        "The book cannot be reached just now. Nothing was recorded by this request; send it again.",
+    )
+
+
+def overdrawn_refusal(overdrawn: Overdrawn, given: tuple[Any, ...] = ()) -> Refused:
+    """Say which lot would go below zero, when, what to do, and which entry of a deed drew it."""
+    lot = Lot.objects.select_related("account").get(pk=overdrawn.account_id)
+    made_at = Entry.objects.filter(postings__account=lot.account).aggregate(at=Min("happened_at"))[
+        "at"
+    ]
+    if made_at is not None and overdrawn.when < made_at:
+        return Refused.because(
+            "lot-overdrawn",
+            say(
+                "Lot {lot} was made at {made}; nothing of it was there at {when}. Check the time.",
+                lot=lot.code,
+                made=_said(made_at),
+                when=_said(overdrawn.when),
+            ),
+            _place(lot.code, overdrawn, given, "lot"),
+        )
+    return Refused.because(
+        "lot-overdrawn",
+        say(
+            "Lot {lot} would be {short_mg} below zero at {when}; now it has"
+            " {balance_mg}. Check the mass and the time, or count the lot.",
+            lot=lot.code,
+            short_mg=show_mass(overdrawn.short_mg),
+            when=_said(overdrawn.when),
+            balance_mg=show_mass(lot.account.balance_mg),
+        ),
+        _place(lot.code, overdrawn, given, "mass_mg"),
+    )
+
+
+def _place(code: str, overdrawn: Overdrawn, given: tuple[Any, ...], field: str) -> str:
+    """Point at the draw that took too much, in what was given to a deed; empty where none did."""
+    if overdrawn.pointer:
+        return f"{overdrawn.pointer}/{field}"
+    for one in given:
+        for number, draw in enumerate(getattr(one, "inputs", ())):
+            if read_code(draw.lot) == code:
+                return f"/inputs/{number}/{field}"
+    return ""
+
+
+def _said(moment: datetime) -> str:
+    return timezone.localtime(moment).strftime("%Y-%m-%d %H:%M %Z")

@@ -1,0 +1,198 @@
+"""Postings of a run while it goes on: what goes in waits in its work in process."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from datetime import datetime
+
+from django.db.models import F
+from django.utils import timezone
+
+from recycling.keeping.compositions import compose_outputs
+from recycling.keeping.counted_pieces import with_masses_counted
+from recycling.keeping.lookups import check_moment, check_polymers, check_scales, run_named
+from recycling.keeping.lots import keep_weighings, make_lots
+from recycling.keeping.output_rules import check_losses, check_output, check_same_form
+from recycling.keeping.posting import post_run
+from recycling.keeping.prepared import stage_named
+from recycling.keeping.runs import new_lot
+from recycling.ledger.models import Account
+from recycling.ledger.post import Change, Overdrawn, border_account
+from recycling.models import Draw, Lot, Run
+from recycling.records.actors import Actor
+from recycling.records.entries import LossEntry, OutputEntry, WeighingEntry
+from recycling.stages.declaration import Stage
+from shared.errors import Collected, Conflict, Refused
+from shared.said import say
+
+When = datetime | Sequence[datetime | None] | None
+"""One time for all of several things, or one for each; None is now."""
+
+
+def open_run(actor: Actor, code: str) -> tuple[Run, Stage]:
+    """Find a run that is still open, or say what became of it."""
+    run = run_named(actor.workshop_id, code)
+    if run.state != Run.OPEN:
+        raise Conflict.because(
+            "run-not-open",
+            say(
+                "Run {run} is {state}; correct a figure of it instead.",
+                run=run.code,
+                state=run.state,
+            ),
+        )
+    return run, stage_named(run.stage)
+
+
+def moment_in(run: Run, at: datetime | None, pointer: str = "/at") -> datetime:
+    """Return when something happened in a run: now, or a given time since its start."""
+    if at is None:
+        return max(timezone.now(), run.started_at)
+    found = Collected()
+    check_moment(at, pointer, found)
+    if not found.any and at < run.started_at:
+        found.add("before-start", "This is before the run's start.", pointer)
+    found.refuse()
+    return at
+
+
+def moments_in(run: Run, at: When, pointer: str, count: int) -> list[datetime]:
+    """Return when each of several things happened: all at one time, or each at its own."""
+    if at is None or isinstance(at, datetime):
+        return [moment_in(run, at)] * count
+    now = moment_in(run, None)
+    return [
+        moment_in(run, one, f"{pointer}/{place}/at") if one else now for place, one in enumerate(at)
+    ]
+
+
+@contextmanager
+def one_of_several(pointer: str, place: int) -> Iterator[None]:
+    """Point to one of several things that are checked and posted one by one, as if alone."""
+    here, alone = f"{pointer}/{place}", f"{pointer}/0"
+    try:
+        yield
+    except Refused as refused:
+        refused.problems = tuple(
+            replace(one, pointer=here + one.pointer.removeprefix(alone))
+            if one.pointer.startswith(f"{alone}/")
+            else one
+            for one in refused.problems
+        )
+        raise
+    except Overdrawn as overdrawn:
+        overdrawn.pointer = here
+        raise
+
+
+def post_in(
+    actor: Actor, run: Run, kind: str, at: datetime, changes: Sequence[Change]
+) -> list[int]:
+    """Post changes against the run's work in process."""
+    counter = Change(run.pk, -sum(change.mass_mg for change in changes))
+    return post_run(actor, run, kind, at, [*changes, counter])
+
+
+def _post_each(
+    actor: Actor,
+    run: Run,
+    kind: str,
+    moments: Sequence[datetime],
+    weighed: Sequence[tuple[Change, WeighingEntry]],
+) -> None:
+    """Post changes, those of one moment as one entry, and keep how each mass became known."""
+    for at in dict.fromkeys(moments):
+        these = [one for one, when in zip(weighed, moments, strict=True) if when == at]
+        postings = post_in(actor, run, kind, at, [change for change, _how in these])
+        how = [(posting, how) for posting, (_change, how) in zip(postings, these, strict=False)]
+        keep_weighings(actor.workshop_id, actor.reference, how)
+
+
+def in_process_mg(run: Run) -> int:
+    """Return the mass in mg that is inside an open run."""
+    return Account.objects.values_list("balance_mg", flat=True).get(pk=run.pk)
+
+
+def add_to_draw(run: Run, lot_id: int, mass_mg: int) -> None:
+    """Keep what a run drew from a lot in step with a further posting."""
+    if Draw.objects.filter(run=run, lot_id=lot_id).update(mass_mg=F("mass_mg") + mass_mg):
+        return
+    Draw.objects.create(run=run, lot_id=lot_id, mass_mg=mass_mg)
+
+
+def set_polymer(run: Run, polymer: str) -> None:
+    """Fix the polymer of a run that was opened without one; nothing is posted to it yet."""
+    if run.polymer or not polymer:
+        return
+    run.polymer = polymer
+    run.save(update_fields=["polymer"])
+    Account.objects.filter(pk=run.pk).update(commodity=polymer)
+
+
+def polymer_of(run: Run) -> str:
+    """Return a run's polymer; where only purge and heel went in, that of the largest draw."""
+    largest = run.draws.filter(mass_mg__gt=0).order_by("-mass_mg", "pk")
+    return run.polymer or largest.values_list("lot__polymer", flat=True).first() or ""
+
+
+def forms_drawn(run: Run) -> list[str]:
+    """Return the forms of what a run drew, in the order drawn."""
+    drawn = run.draws.filter(mass_mg__gt=0).order_by("pk")
+    return list(drawn.values_list("lot__form", flat=True))
+
+
+def add_outputs(
+    actor: Actor, run: Run, outputs: Sequence[OutputEntry], moments: Sequence[datetime]
+) -> list[Lot]:
+    """Make the lots of an open run, post them and compose them of what was drawn so far."""
+    declared, found = stage_named(run.stage), Collected()
+    drawn = list(
+        Draw.objects.filter(run=run, mass_mg__gt=0).order_by("pk").values_list("lot_id", "mass_mg")
+    )
+    if not drawn:
+        found.add("inputs-missing", "Draw something into the run first.", "/inputs")
+        found.refuse()
+    outputs = with_masses_counted(actor.workshop_id, outputs, "/outputs", found)
+    polymer = run.polymer or next((one.polymer for one in outputs if one.polymer), "")
+    for place, output in enumerate(outputs):
+        check_output(declared, output, polymer, f"/outputs/{place}", found)
+    check_polymers(
+        actor.workshop_id,
+        {f"/outputs/{place}/polymer": one.polymer for place, one in enumerate(outputs)},
+        found,
+    )
+    check_same_form(declared, forms_drawn(run) if declared.same_form else [], outputs, found)
+    weighed = [(f"/outputs/{place}/weighing", one.weighing) for place, one in enumerate(outputs)]
+    check_scales(actor.workshop_id, weighed, found)
+    found.refuse()
+    lots = make_lots(
+        actor.workshop_id, run.pk, [new_lot(declared, output, polymer) for output in outputs]
+    )
+    changes = [Change(lot.pk, lot.made_mg) for lot in lots]
+    how = [output.weighing for output in outputs]
+    _post_each(actor, run, "output", moments, list(zip(changes, how, strict=True)))
+    compose_outputs(actor.workshop_id, drawn, [(lot.pk, lot.made_mg) for lot in lots])
+    return lots
+
+
+def add_losses(
+    actor: Actor, run: Run, losses: tuple[LossEntry, ...], moments: Sequence[datetime]
+) -> None:
+    """Check and post losses against the run's work in process."""
+    found, polymer = Collected(), polymer_of(run)
+    if losses and not polymer:
+        found.add("inputs-missing", "Draw something into the run first.", "/inputs")
+    check_losses(stage_named(run.stage), losses, found)
+    weighed = [(f"/losses/{place}/weighing", one.weighing) for place, one in enumerate(losses)]
+    check_scales(actor.workshop_id, weighed, found)
+    found.refuse()
+    if not losses:
+        return
+    changes = [
+        Change(border_account(actor.workshop_id, loss.account, polymer), loss.mass_mg)
+        for loss in losses
+    ]
+    how = [loss.known_by for loss in losses]
+    _post_each(actor, run, "loss", moments, list(zip(changes, how, strict=True)))
