@@ -1,0 +1,1 @@
+"""Reads: they return frozen records and never write."""

@@ -1,0 +1,54 @@
+"""What someone who comes in wants to see."""
+
+from __future__ import annotations
+
+from recycling.models import Hold, Lot, Origin, Run
+from recycling.queries.bench import waits_of
+from recycling.queries.held import holds_in_force
+from recycling.queries.lots import hold_row, rows_of
+from recycling.queries.stock import process_of, stock_of
+from recycling.records.actors import Actor
+from recycling.records.lots import HoldRow
+from recycling.records.stock import OpenRunRow, Today
+
+MOST_OPEN = 50
+
+
+def today(actor: Actor) -> Today:
+    """Show what goes on, what waits, what is held, and what is due."""
+    held = holds_in_force(actor.workshop_id)
+    runs = list(
+        Run.objects.filter(workshop_id=actor.workshop_id, state=Run.OPEN)
+        .select_related("machine", "account")
+        .order_by("started_at", "number")[:MOST_OPEN]
+    )
+    heels = Lot.objects.filter(
+        workshop_id=actor.workshop_id, form="heel", account__balance_mg__gt=0
+    ).order_by("number")
+    due, dried = waits_of(actor.workshop_id, runs)
+    stock = stock_of(actor, list(held), [process_of(run) for run in runs])
+    begun = runs or stock.rows or Origin.objects.filter(workshop_id=actor.workshop_id).exists()
+    return Today(
+        open_runs=tuple(
+            OpenRunRow(
+                run.code,
+                run.stage,
+                run.machine.name if run.machine else "",
+                run.polymer,
+                run.started_at,
+                run.account.balance_mg,
+                due.get(run.code),
+            )
+            for run in runs
+        ),
+        holds=tuple(_holds(held)),
+        heels=tuple(rows_of(heels, held)),
+        dried=tuple(dried),
+        stock=stock,
+        is_new=not begun,
+    )
+
+
+def _holds(held: dict[int, list[Hold]]) -> list[HoldRow]:
+    each = {hold.pk: hold for holds in held.values() for hold in holds}
+    return [hold_row(each[key]) for key in sorted(each, reverse=True)]
