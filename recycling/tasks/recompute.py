@@ -1,0 +1,12 @@
+"""Recompute compositions after a correction with many descendants."""
+
+from __future__ import annotations
+
+from celery import shared_task
+
+from recycling.services.recompute import compositions_recompute
+
+
+@shared_task(name="recycling.recompute_compositions")
+def recompute_compositions(job_id: int) -> None:
+    compositions_recompute(job_id)

@@ -1,0 +1,12 @@
+"""Reconcile a period that somebody asked for."""
+
+from __future__ import annotations
+
+from celery import shared_task
+
+from recycling.services.reconciliation import TASK, reconciliation_run
+
+
+@shared_task(name=TASK)
+def reconcile_period(job_id: int) -> None:
+    reconciliation_run(job_id)

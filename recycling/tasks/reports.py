@@ -1,0 +1,13 @@
+"""Make a report that somebody asked for."""
+
+from __future__ import annotations
+
+from celery import shared_task
+
+from recycling.services.report_ask import TASK
+from recycling.services.report_make import report_make
+
+
+@shared_task(name=TASK)
+def make_report(job_id: int) -> None:
+    report_make(job_id)
