@@ -1,0 +1,1 @@
+"""Drawings: SVG for paper and pages without script, plotly figures for pages."""
