@@ -1,0 +1,255 @@
+"""What each request's body holds, where it differs from the entry behind it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from recycling.records.entries import (
+    BagEntry,
+    CheckEntry,
+    DrawEntry,
+    HeelEntry,
+    LossEntry,
+    OutputEntry,
+    RunEntry,
+)
+
+OPEN, CLOSED = "open", "closed"
+
+
+@dataclass(frozen=True)
+class BagBody(BagEntry):
+    """One bag or box that came in; becomes a lot. Its polymer is always said."""
+
+    polymer: str = field(kw_only=True)
+
+
+@dataclass(frozen=True)
+class CollectionBody:
+    """One donation or pick-up, with the bags weighed in.
+
+    Attributes
+    ----------
+    source : str
+        Name or id of the one who gave.
+    collected_at : datetime
+        When it came in, with offset.
+    bags : tuple of BagEntry
+        What came in, at least one; each becomes a lot.
+    programme : str
+        Name or id of the programme it counts towards.
+    consent : str
+        What the giver agreed to, as far as it differs from the source's own consent.
+    note : str
+        What else should be known of it.
+    """
+
+    source: str
+    collected_at: datetime
+    bags: tuple[BagBody, ...]
+    programme: str = ""
+    consent: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class PurchaseBody:
+    """Material that was bought: purge compound, virgin pellets.
+
+    Attributes
+    ----------
+    purchased_at : datetime
+        When it came in, with offset.
+    bags : tuple of BagEntry
+        What came in, at least one; each becomes a lot.
+    supplier, document : str
+        Who sold it, and the number of the delivery note or invoice.
+    note : str
+        What else should be known of it.
+    """
+
+    purchased_at: datetime
+    bags: tuple[BagBody, ...]
+    supplier: str = ""
+    document: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class OpeningBody:
+    """Stock found when the book starts, and the first heel of each machine.
+
+    Attributes
+    ----------
+    counted_at : datetime
+        When it was counted, with offset.
+    bags : tuple of BagEntry
+        What was found, at least one; each becomes a lot.
+    note : str
+        What else should be known of it.
+    """
+
+    counted_at: datetime
+    bags: tuple[BagBody, ...]
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class RunBody(RunEntry):
+    """A whole run, or with state "open" the start of one.
+
+    Attributes
+    ----------
+    state : str
+        "closed" for a run recorded whole, "open" for one that goes on.
+    """
+
+    state: str = CLOSED
+
+
+@dataclass(frozen=True)
+class DrawBody(DrawEntry):
+    """Mass taken from a lot into an open run.
+
+    Attributes
+    ----------
+    at : datetime or None
+        When, with offset; now where it is left out.
+    """
+
+    at: datetime | None = None
+
+
+@dataclass(frozen=True)
+class OutputBody(OutputEntry):
+    """Mass that an open run gave; becomes a lot.
+
+    Attributes
+    ----------
+    at : datetime or None
+        When, with offset; now where it is left out.
+    """
+
+    at: datetime | None = None
+
+
+@dataclass(frozen=True)
+class LossBody(LossEntry):
+    """Mass that an open run lost as water, residue, dust or volatiles.
+
+    Attributes
+    ----------
+    at : datetime or None
+        When, with offset; now where it is left out.
+    """
+
+    at: datetime | None = None
+
+
+@dataclass(frozen=True)
+class CloseBody:
+    """The end of an open run; what is left inside becomes unaccounted.
+
+    Attributes
+    ----------
+    ended_at : datetime or None
+        When it ended, with offset; now where it is left out.
+    outputs, losses, heel, checks
+        What came out last, was lost, stays in the machine, and was noted.
+    """
+
+    ended_at: datetime | None = None
+    outputs: tuple[OutputEntry, ...] = ()
+    losses: tuple[LossEntry, ...] = ()
+    heel: HeelEntry | None = None
+    checks: tuple[CheckEntry, ...] = ()
+
+
+@dataclass(frozen=True)
+class ReasonBody:
+    """Why something is undone or released.
+
+    Attributes
+    ----------
+    reason : str
+        Why, in a few words.
+    """
+
+    reason: str
+
+
+@dataclass(frozen=True)
+class CorrectionBody:
+    """What a typed figure should have been.
+
+    Attributes
+    ----------
+    mass_mg : int
+        What it should have been, in mg, without sign; zero when it was not there at all.
+    reason : str
+        Why.
+    """
+
+    mass_mg: int
+    reason: str
+
+
+@dataclass(frozen=True)
+class HoldBody:
+    """Why something may not be drawn from.
+
+    Attributes
+    ----------
+    reason : str
+        Why.
+    with_descendants : bool
+        Hold all that descends from it too, now and later.
+    """
+
+    reason: str
+    with_descendants: bool = False
+
+
+@dataclass(frozen=True)
+class LotEventBody:
+    """Something that happened to a lot without changing its mass.
+
+    Attributes
+    ----------
+    kind : str
+        "sealed", "opened", "moved", "printed" or "note".
+    happened_at : datetime
+        When, with offset.
+    place, note : str
+        Where to, and what else.
+    """
+
+    kind: str
+    happened_at: datetime
+    place: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class VerdictBody:
+    """What the user of a spool says of it.
+
+    Attributes
+    ----------
+    good : bool
+        Whether it printed well.
+    defects : tuple of str
+        What was wrong, from the trade's short list.
+    note : str
+        In the user's words.
+    """
+
+    good: bool
+    defects: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class NothingBody:
+    """A body without fields: an empty object."""

@@ -1,0 +1,88 @@
+"""Energy: values of meters and plugs in bulk, and what runs, lots and stages took."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from api.asking import PERIOD, POLYMER, STAGE
+from api.doors import Door, lists, records, shows
+from recycling.queries.energy_lots import lot_energy
+from recycling.queries.energy_prices import factors, tariffs
+from recycling.queries.energy_stages import runs_energy, stages_energy
+from recycling.records.actors import Actor
+from recycling.records.energy import LotEnergy, RunEnergyRecord, StageEnergy
+from recycling.records.energy_entries import (
+    FactorEntry,
+    ReadingsEntry,
+    ReadingsKept,
+    TariffEntry,
+)
+from recycling.records.machine_page import FactorRow, TariffRow
+from recycling.services.energy_factors import factor_add, tariff_add
+from recycling.services.energy_readings import readings_keep
+
+
+class EnergyReadingsApi(Door):
+    needs = {"POST": "record"}
+
+    @records(ReadingsEntry, ReadingsKept)
+    def post(self, actor: Actor, entry: ReadingsEntry) -> ReadingsKept:
+        """Keep readings of a machine's counter, or samples of its power; what is known stays."""
+        return readings_keep(actor, entry)
+
+
+class EnergyRunsApi(Door):
+    needs = {"GET": "read"}
+
+    @lists(RunEnergyRecord, *PERIOD, STAGE, POLYMER)
+    def get(self, actor: Actor, **asked: Any) -> list[RunEnergyRecord]:
+        """List the energy of the runs on machines that ended in a period."""
+        return runs_energy(actor, **asked)
+
+
+class EnergyStagesApi(Door):
+    needs = {"GET": "read"}
+
+    @lists(StageEnergy, *PERIOD, POLYMER)
+    def get(self, actor: Actor, **asked: Any) -> list[StageEnergy]:
+        """Add up the energy of each stage over its closed runs that ended in a period."""
+        return stages_energy(actor, **asked)
+
+
+class LotEnergyApi(Door):
+    needs = {"GET": "read"}
+
+    @shows(LotEnergy, rows_of=lambda energy: energy.steps)
+    def get(self, actor: Actor, code: str) -> LotEnergy:
+        """Show the energy that a lot carries from all that was spent on what went into it."""
+        return lot_energy(actor, code)
+
+
+class EnergyTariffsApi(Door):
+    needs = {"GET": "read", "POST": "manage"}
+
+    @lists(TariffRow)
+    def get(self, actor: Actor) -> list[TariffRow]:
+        """List prices of electricity, the newest first."""
+        return tariffs(actor)
+
+    @records(TariffEntry, TariffRow)
+    def post(self, actor: Actor, entry: TariffEntry) -> TariffRow:
+        """Enter a price of electricity; costs are only shown from the day it holds."""
+        added = tariff_add(actor, entry)
+        return next(one for one in tariffs(actor) if one.id == added)
+
+
+class EnergyFactorsApi(Door):
+    needs = {"GET": "read", "POST": "manage"}
+
+    @lists(FactorRow)
+    def get(self, actor: Actor) -> list[FactorRow]:
+        """List carbon factors of electricity, the newest first."""
+        return factors(actor)
+
+    @records(FactorEntry, FactorRow)
+    def post(self, actor: Actor, entry: FactorEntry) -> FactorRow:
+        """Enter the carbon of a unit of electricity as its publisher states it."""
+        added = factor_add(actor, entry)
+        return next(one for one in factors(actor) if one.id == added)

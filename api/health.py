@@ -1,0 +1,81 @@
+"""Whether the service is alive, and whether it can serve."""
+
+from __future__ import annotations
+
+import functools
+
+import structlog
+from django.conf import settings
+from django.db import DatabaseError, connection
+from django.db.migrations.executor import MigrationExecutor
+from django.http import HttpRequest, JsonResponse
+from django.views.decorators.http import require_safe
+
+BROKER_TIMEOUT_S = 1
+READY, MISSING, AWAY = "ready", "missing", "away"
+log = structlog.get_logger("api.health")
+
+
+@require_safe
+def healthz(request: HttpRequest) -> JsonResponse:
+    """Say that the process answers."""
+    return JsonResponse({"status": "alive"})
+
+
+@require_safe
+def readyz(request: HttpRequest) -> JsonResponse:
+    """Say whether database and migrations stand; without a broker jobs wait, nothing fails."""
+    found = {**database_state(), "broker": broker_state()}
+    ready = found["database"] == found["migrations"] == READY
+    return JsonResponse({"ready": ready, **found}, status=200 if ready else 503)
+
+
+def database_state() -> dict[str, str]:
+    """Say whether the database answers and has every migration."""
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1")
+        return {"database": READY, "migrations": READY if migrated() else MISSING}
+    except DatabaseError as error:
+        log.warning("database away", error=repr(error))
+        return {"database": AWAY, "migrations": "unknown"}
+
+
+def migrated() -> bool:
+    """Say whether every migration was run; once it was, that is remembered."""
+    try:
+        return _migrated()
+    except LookupError:
+        return False
+
+
+@functools.cache
+def _migrated() -> bool:
+    executor = MigrationExecutor(connection)
+    if executor.migration_plan(executor.loader.graph.leaf_nodes()):
+        raise LookupError("migrations are missing")
+    return True
+
+
+forget = _migrated.cache_clear
+
+
+def broker_state() -> str:
+    """Say whether background jobs run in this process, or can be sent."""
+    if not settings.REDIS_URL:
+        return "in process"
+    import redis
+
+    client = redis.Redis.from_url(
+        settings.REDIS_URL,
+        socket_timeout=BROKER_TIMEOUT_S,
+        socket_connect_timeout=BROKER_TIMEOUT_S,
+    )
+    try:
+        client.ping()
+    except redis.RedisError as error:
+        log.warning("broker away", error=repr(error))
+        return "away; jobs wait"
+    finally:
+        client.close()
+    return READY

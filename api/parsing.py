@@ -1,0 +1,62 @@
+"""Reading a body: strict JSON, once, within bounds."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import IO, Any
+
+from django.conf import settings
+from rest_framework.parsers import BaseParser
+
+from api.problems import BadRequest, TooLarge
+from shared.said import say
+
+
+class StrictJSONParser(BaseParser):
+    """JSON without NaN, without a name given twice, without texts that cannot be kept."""
+
+    media_type = "application/json"
+
+    def parse(
+        self,
+        stream: IO[bytes],
+        media_type: str | None = None,
+        parser_context: Mapping[str, Any] | None = None,
+    ) -> Any:
+        most = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
+        raw = stream.read(most + 1)
+        if len(raw) > most:
+            raise TooLarge.because(
+                "body-too-large", say("A body is at most {most} bytes.", most=most)
+            )
+        try:
+            data = json.loads(
+                raw.decode(), object_pairs_hook=_without_repeats, parse_constant=_no_number
+            )
+            canonical(data).encode()
+        except UnicodeError as error:
+            raise BadRequest.because("body-no-text", "The body is not UTF-8 text.") from error
+        except (ValueError, RecursionError) as error:
+            raise BadRequest.because(
+                "body-no-json", say("The body is not JSON: {error}", error=error)
+            ) from error
+        return data
+
+
+def canonical(data: Any) -> str:
+    """Write what a body says, however it was spaced and ordered."""
+    return json.dumps(data, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+
+
+def _without_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    data = dict(pairs)
+    if len(data) != len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise ValueError(f"“{twice}” is given twice.")
+    return data
+
+
+def _no_number(text: str) -> float:
+    raise ValueError(f"{text} is no number.")

@@ -1,0 +1,145 @@
+"""Runs: recorded whole, or opened, fed, logged and closed while the work goes on."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from api.asking import PAGING, STAGE, TEXT, choice, text
+from api.bodies import (
+    OPEN,
+    CloseBody,
+    CorrectionBody,
+    DrawBody,
+    LossBody,
+    OutputBody,
+    ReasonBody,
+    RunBody,
+)
+from api.doors import Door, lists, records, shows
+from api.run_answers import RunDone, RunShown, run_done, run_shown
+from recycling.queries.runs import runs_page
+from recycling.records.actors import Actor
+from recycling.records.corrected import Corrected
+from recycling.records.entries import CheckEntry, CorrectionEntry, SettingEntry
+from recycling.records.paging import Page
+from recycling.records.runs import RunRow
+from recycling.services.corrections import posting_correct, run_void
+from recycling.services.lots_count import lots_count
+from recycling.services.run_close import run_close
+from recycling.services.run_open import run_draw, run_log, run_loss_add, run_open, run_output_add
+from recycling.services.run_record import run_record
+from recycling.stages import stage
+
+STATE = choice("state", "Whether the run goes on.", ("open", "closed", "void"))
+MACHINE = text("machine", "Name of the machine.")
+
+
+def deed_of(body: RunBody) -> Any:
+    """Choose what records a run: by what its stage declares, and by whether it goes on."""
+    declared = stage(body.stage)
+    if body.state == OPEN:
+        return run_open
+    return lots_count if declared is not None and declared.counts else run_record
+
+
+def _times(bodies: tuple[DrawBody | OutputBody | LossBody, ...]) -> list[datetime | None]:
+    return [body.at for body in bodies]
+
+
+class RunsApi(Door):
+    needs = {"GET": "read", "POST": "record"}
+
+    @lists(RunRow, STAGE, STATE, MACHINE, TEXT, *PAGING)
+    def get(self, actor: Actor, **asked: Any) -> Page[RunRow]:
+        """List runs, newest first."""
+        return runs_page(actor, **asked)
+
+    @records(RunBody, RunDone)
+    def post(self, actor: Actor, body: RunBody) -> RunDone:
+        """Record a whole run of any stage, a stock count, or with state "open" a run's start."""
+        return run_done(actor, deed_of(body)(actor, body))
+
+
+class RunApi(Door):
+    needs = {"GET": "read"}
+
+    @shows(RunShown, rows_of=lambda run: run.postings, tagged=True)
+    def get(self, actor: Actor, code: str) -> RunShown:
+        """Show all there is to know of a run; as CSV, its postings."""
+        return run_shown(actor, code)
+
+
+class RunDrawsApi(Door):
+    needs = {"POST": "record"}
+
+    @records(DrawBody, RunDone, guard=run_shown, several="/inputs")
+    def post(self, actor: Actor, bodies: tuple[DrawBody, ...], code: str) -> RunDone:
+        """Draw from a lot into an open run; a list of draws is taken whole or not at all."""
+        return run_done(actor, run_draw(actor, code, bodies, _times(bodies)))
+
+
+class RunOutputsApi(Door):
+    needs = {"POST": "record"}
+
+    @records(OutputBody, RunDone, guard=run_shown, several="/outputs")
+    def post(self, actor: Actor, bodies: tuple[OutputBody, ...], code: str) -> RunDone:
+        """Add what an open run gave, one or a list; each becomes a lot."""
+        return run_done(actor, run_output_add(actor, code, bodies, _times(bodies)))
+
+
+class RunLossesApi(Door):
+    needs = {"POST": "record"}
+
+    @records(LossBody, RunDone, guard=run_shown, several="/losses")
+    def post(self, actor: Actor, bodies: tuple[LossBody, ...], code: str) -> RunDone:
+        """Post a measured or estimated loss of an open run, or a list of them."""
+        return run_done(actor, run_loss_add(actor, code, bodies, _times(bodies)))
+
+
+class RunSettingsApi(Door):
+    needs = {"POST": "record"}
+
+    @records(SettingEntry, RunDone, guard=run_shown, several="/settings")
+    def post(self, actor: Actor, bodies: tuple[SettingEntry, ...], code: str) -> RunDone:
+        """Log a setting that was changed during an open run, or a list of them."""
+        return run_done(actor, run_log(actor, code, settings=bodies))
+
+
+class RunChecksApi(Door):
+    needs = {"POST": "record"}
+
+    @records(CheckEntry, RunDone, guard=run_shown, several="/checks")
+    def post(self, actor: Actor, bodies: tuple[CheckEntry, ...], code: str) -> RunDone:
+        """Note a check of an open run, or a list of them."""
+        return run_done(actor, run_log(actor, code, checks=bodies))
+
+
+class RunCloseApi(Door):
+    needs = {"POST": "record"}
+
+    @records(CloseBody, RunDone, status=200, guard=run_shown)
+    def post(self, actor: Actor, body: CloseBody, code: str) -> RunDone:
+        """Close an open run with its last outputs, losses, checks and heel."""
+        closed = run_close(
+            actor, code, body.ended_at, body.outputs, body.losses, body.heel, body.checks
+        )
+        return run_done(actor, closed)
+
+
+class RunVoidApi(Door):
+    needs = {"POST": "void"}
+
+    @records(ReasonBody, Corrected, status=200, guard=run_shown)
+    def post(self, actor: Actor, body: ReasonBody, code: str) -> Corrected:
+        """Undo a run by opposite postings; it stays readable as void."""
+        return run_void(actor, code, body.reason)
+
+
+class PostingCorrectionsApi(Door):
+    needs = {"POST": "correct"}
+
+    @records(CorrectionBody, Corrected)
+    def post(self, actor: Actor, body: CorrectionBody, posting: int) -> Corrected:
+        """Post the difference between a typed figure and what it should have been."""
+        return posting_correct(actor, CorrectionEntry(posting, body.mass_mg, body.reason))

@@ -1,0 +1,79 @@
+"""Energy by request: values in bulk once and whole, and what runs, lots and stages took."""
+
+from __future__ import annotations
+
+from recycling.records.entries import BagEntry
+from tests.api.conftest import MORNING, NOON, codes_of, sorting
+from tests.factories import KG, MachineFactory, OriginFactory
+
+
+def drying(shop) -> dict:
+    """A whole drying run from morning to noon on a machine of the workshop."""
+    MachineFactory(actor=shop.lead, name="oven", kind="dryer")
+    bags = (BagEntry(5 * KG, form="flake"),)
+    flake = OriginFactory(actor=shop.lead, bags=bags).lots[0].code
+    return {
+        "stage": "dry",
+        "machine": "oven",
+        "started_at": MORNING,
+        "ended_at": NOON,
+        "inputs": [{"lot": flake, "mass": "2 kg"}],
+        "outputs": [{"form": "dried flake", "mass": "2 kg"}],
+    }
+
+
+def counter(*values: float, start: str = MORNING, end: str = NOON, **more: object) -> dict:
+    pairs = zip((start, end), values, strict=True)
+    readings = [{"at": at, "reading": value} for at, value in pairs]
+    return {"machine": "oven", "kind": "counter", "readings": readings, **more}
+
+
+def test_readings_of_a_meter_become_the_energy_of_a_run(shop, api):
+    run = api.post("/runs/", drying(shop))["code"]
+    assert api.read(f"/runs/{run}/")["energy"]["method"] == ""
+    kept = api.post("/energy/readings/", counter(100.0, 103.0))
+    assert (kept["kept"], kept["known"], kept["machine"]) == (2, 0, "oven")
+    energy = api.read(f"/runs/{run}/")["energy"]
+    assert (energy["kwh"], energy["kwh_per_kg"], energy["coverage"]) == (3.0, 1.5, 1.0)
+    assert energy["sources"] == [
+        {"method": "meter reading", "kwh": 3.0, "coverage": 1.0, "taken": True}
+    ]
+    lot = api.read(f"/runs/{run}/")["outputs"][0]["lot"]
+    assert api.read(f"/lots/{lot}/energy/")["kwh"] == 3.0
+
+
+def test_the_same_values_again_are_known(shop, api):
+    drying(shop)
+    api.post("/energy/readings/", counter(100.0, 103.0))
+    again = api.post("/energy/readings/", counter(100.0, 103.0))
+    assert (again["kept"], again["known"]) == (0, 2)
+
+
+def test_what_is_wrong_is_named_by_its_place_and_nothing_is_kept(shop, api):
+    drying(shop)
+    twice = counter(1.0, -2.0, end=MORNING)
+    answer = api.post("/energy/readings/", twice, status=422)
+    assert codes_of(answer) == [
+        ("reading-twice", "/readings/1/at"),
+        ("number-out-of-bounds", "/readings/1/reading"),
+    ]
+    fall = api.post("/energy/readings/", counter(5.0, 4.0), status=422)
+    assert codes_of(fall) == [("counter-fell", "/readings")]
+    nobody = api.post("/energy/readings/", counter(5.0, 6.0) | {"machine": "kiln"}, status=422)
+    assert codes_of(nobody) == [("machine-unknown", "/machine")]
+    assert api.post("/energy/readings/", counter(5.0, 6.0))["kept"] == 2
+
+
+def test_a_stage_says_its_energy_beside_its_masses(shop, api):
+    api.post("/runs/", drying(shop))
+    api.post("/runs/", sorting(shop))
+    api.post("/energy/readings/", counter(100.0, 103.0))
+    rows = {row["stage"]: row for row in api.read("/balance/stages/")["rows"]}
+    assert rows["dry"]["kwh_per_kg"] == 1.5
+    assert rows["dry"]["outputs_mg"] == {"product": 2 * KG}
+    assert rows["sort"]["kwh_per_kg"] is None
+    (stage,) = api.read("/energy/stages/")["rows"]
+    assert (stage["stage"], stage["kwh"], stage["runs_logged"]) == ("dry", 3.0, 1)
+    (run,) = api.read("/energy/runs/?stage=dry")["rows"]
+    assert run["own_kwh"] == 3.0
+    assert api.read("/energy/runs/?stage=dry&polymer=PLA")["rows"] == []
