@@ -1,0 +1,1 @@
+"""Pages of machines: energy, changeovers, and checks at the stages."""

@@ -1,0 +1,42 @@
+"""Pages for what went wrong, in plain words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+
+
+def _page(request: HttpRequest, status: int, title: str, what: str) -> HttpResponse:
+    if request.path.startswith("/api/"):
+        problem = {"type": "about:blank", "title": title, "status": status, "detail": what}
+        return JsonResponse(problem, status=status, content_type="application/problem+json")
+    context = {"title": title, "what": what}
+    return render(request, "failure.html", context, status=status)
+
+
+def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    what = _("There is nothing at this address in this workshop. Check the code on the label.")
+    return _page(request, 404, _("Not found"), what)
+
+
+def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    return _page(request, 403, _("Not allowed"), _("Ask a lead of the workshop."))
+
+
+def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    return _page(request, 400, _("Not understood"), _("Go back and send the page again."))
+
+
+def broken(request: HttpRequest) -> HttpResponse:
+    what = _("Something broke on our side. Nothing was recorded by this page; try again.")
+    return _page(request, 500, _("Broken"), what)
+
+
+def csrf_failure(request: HttpRequest, reason: str = "", **kwargs: Any) -> HttpResponse:
+    what = _("This page was open for too long or came from elsewhere. Reload it and send again.")
+    answer = _page(request, 403, _("Page too old"), what)
+    answer["X-Page-Too-Old"] = "1"
+    return answer

@@ -1,0 +1,1 @@
+"""Labels: choosing, laying out, printing, and what their squares open."""

@@ -1,0 +1,1 @@
+"""Pages that say what figures mean: closure, weighing, yield, feed order, reconciliation."""

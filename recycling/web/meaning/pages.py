@@ -1,0 +1,63 @@
+"""What these pages share: a period with its usual choices and filters, and words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from recycling.stages import STAGES
+from recycling.web.reading.pages import Choice, Filter, address_with, chosen
+from recycling.web.reading.periods import Period, asked_period, presets
+from recycling.web.reading.words import stage_said
+
+
+def show(
+    request: HttpRequest, template: str, nav: str, status: int = 200, **context: Any
+) -> HttpResponse:
+    return render(request, f"meaning/{template}.html", {"nav": nav, **context}, status=status)
+
+
+def period_context(request: HttpRequest, filters: Iterable[Filter]) -> dict[str, Any]:
+    """Give the period form what it shows; a period that cannot be used answers with 422."""
+    period = asked_period(request)
+    usual = [
+        {
+            "label": one.label,
+            "url": address_with(
+                request, **{"from": one.first.isoformat(), "to": one.last.isoformat(), "after": ""}
+            ),
+            "current": (period.first, period.last) == (one.first, one.last),
+        }
+        for one in presets(timezone.localdate())
+    ]
+    return {
+        "period": period,
+        "presets": usual,
+        "filters": tuple(filters),
+        "status": 422 if period.problems else 200,
+    }
+
+
+def filter_by(
+    request: HttpRequest, name: str, label: str, choices: Iterable[tuple[str, str]]
+) -> Filter:
+    """Make a filter of the choices; anything that is not among them counts as the first."""
+    each = tuple(Choice(value, words) for value, words in choices)
+    return Filter(name, label, chosen(request, name, each) or each[0].value, each)
+
+
+def stage_choices(keys: Iterable[str]) -> list[tuple[str, str]]:
+    """List stages in the order of the process, with any stage first."""
+    wanted = set(keys)
+    named = [(one.key, stage_said(one.key)) for one in STAGES if one.key in wanted]
+    return [("", _("any stage")), *named]
+
+
+def days(period: Period) -> str:
+    """Name a period in the name of a file."""
+    return f"{period.first.isoformat()}-{period.last.isoformat()}"

@@ -1,0 +1,1 @@
+"""Working without network: pages that a device keeps, and entries that wait on it."""

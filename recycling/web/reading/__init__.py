@@ -1,0 +1,1 @@
+"""Pages that read: stock, lots, collections, runs, the balance, and the way between them."""

@@ -1,0 +1,1 @@
+"""Pages of reports: asked for, followed, read, passed on, verified."""

@@ -1,0 +1,79 @@
+"""What is in one spool: its deviations, its suspects, and each share of what it went through."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from django.http import HttpRequest, HttpResponseBase
+from django.shortcuts import render
+
+from recycling.queries.spool_contents import spool_contents, spool_suspected
+from recycling.records.actors import Actor
+from recycling.records.spool_contents import SpoolContents
+from recycling.records.suspects import Suspects
+from recycling.web.reading.pages import csv_answer, csv_url, reading, wants_csv
+from recycling.web.suspects import words
+
+MOST_SUSPECTS = 6
+LEAST_SHARE, LEAST_POSTERIOR = 0.005, 0.01
+EVERY_LINE = 1_000
+COLUMNS = ("kind", "candidate", "code", "share", "mass, mg")
+DEVIATION_COLUMNS = ("run", "stage", "deviation", "lot", "share of the spool that met it", "at")
+
+
+@reading
+def contents(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
+    table = wants_csv(request)
+    if table:
+        return _csv(spool_contents(actor, code), table)
+    found, evidence = spool_suspected(actor, code, EVERY_LINE)
+    context = {
+        "nav": "spools",
+        "spool": found,
+        "kinds": _kinds(found),
+        "traces": sum(1 for part in found.parts if part.share < words.TRACE),
+        "deviations": [one for one in found.deviations if one.share >= words.TRACE],
+        "suspects": suspects_in(found, evidence),
+        "evidence": evidence,
+        "main_words": words.main_words(evidence),
+        "parts_csv": csv_url(request, "parts"),
+        "deviations_csv": csv_url(request, "deviations"),
+    }
+    return render(request, "suspects/contents.html", context)
+
+
+def _csv(found: SpoolContents, table: str) -> HttpResponseBase:
+    if table == "deviations":
+        rows = [
+            (one.run, one.stage, words.deviation_said(one), one.lot, f"{one.share:.6f}", one.at)
+            for one in found.deviations
+        ]
+        return csv_answer(f"deviations-{found.lot}", DEVIATION_COLUMNS, rows)
+    return csv_answer(f"contents-{found.lot}", COLUMNS, map(_cells, found.parts))
+
+
+def _kinds(found: SpoolContents) -> list[dict[str, object]]:
+    """Give what is in a spool by kind, without its traces."""
+    large = [part for part in found.parts if part.share >= words.TRACE]
+    return [
+        {"said": words.KINDS_SAID[kind], "parts": list(parts)}
+        for kind, parts in groupby(large, key=lambda part: part.candidate.kind)
+    ]
+
+
+def _cells(part) -> tuple[object, ...]:  # type: ignore[no-untyped-def]
+    one = part.candidate
+    return (one.kind, words.candidate_said(one), one.code, f"{part.share:.6f}", part.mass_mg)
+
+
+def suspects_in(spool: SpoolContents, evidence: Suspects) -> list[dict[str, object]]:
+    """Give the lines of the evidence that carry some suspicion and are in this spool."""
+    shares = {part.candidate.key: part.share for part in spool.parts}
+    found = []
+    for row in evidence.rows:
+        if row.posterior < LEAST_POSTERIOR:
+            continue
+        inside = [one for one in row.members if one.key in shares]
+        if inside and row.touched_bad and shares[inside[0].key] >= LEAST_SHARE:
+            found.append({"row": row, "one": inside[0], "share": shares[inside[0].key]})
+    return found[:MOST_SUSPECTS]

@@ -1,0 +1,1 @@
+"""Shared tablets: who is acting on them, when they lock, and what was typed when they did."""

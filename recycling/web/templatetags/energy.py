@@ -1,0 +1,76 @@
+"""Figures of energy on pages, and what stands beside a run and a machine."""
+
+from __future__ import annotations
+
+from django import template
+from django.template import Context
+from django.utils.formats import number_format
+
+from recycling.queries import changeovers, stage_checks, waits
+from recycling.records.changeovers import ShutdownAdvice
+from recycling.records.energy import RunEnergyRecord
+from recycling.records.lots import LotRecord
+from recycling.records.runs import RunRecord
+from recycling.records.stage_checks import FilamentRow, Wait
+from recycling.web.energy import previews, words
+
+register = template.Library()
+register.filter("part_said", words.part_said)
+register.filter("phase_said", words.phase_said)
+register.filter("method_said", words.method_said)
+register.filter("file_state_said", words.file_state_said)
+register.filter("file_kind_said", words.file_kind_said)
+
+
+@register.filter
+def figure(value: float | None, places: int = 3) -> str:
+    """Show a number by locale with so many decimals; a dash for none."""
+    if value is None:
+        return "–"
+    return previews.figure(value, int(places))
+
+
+@register.simple_tag
+def sure(value: float | None, u: float | None, places: int = 3) -> str:
+    """Show a number ± its standard uncertainty with two digits of it; a dash for none."""
+    return previews.sure(value, u, int(places))
+
+
+@register.simple_tag
+def sure_said(energy: RunEnergyRecord) -> str:
+    """Say what the ± of a run's energy rests on."""
+    return words.sure_said(energy)
+
+
+@register.filter
+def plain(value: float | None) -> str:
+    """Show a number as short as it is, by locale."""
+    if value is None:
+        return "–"
+    text = f"{value:.6g}"
+    places = len(text.partition(".")[2]) if "e" not in text else 0
+    return number_format(text, decimal_pos=places, use_l10n=True) if "e" not in text else text
+
+
+@register.filter
+def hours(seconds: float) -> str:
+    """Show seconds as hours."""
+    return f"{figure(seconds / 3600, 2)} h"
+
+
+@register.simple_tag(takes_context=True)
+def shutdown_advice(context: Context, code: str) -> ShutdownAdvice | None:
+    """Propose the purge before an extrusion run is closed."""
+    return changeovers.shutdown_advice(context["actor"], code)
+
+
+@register.simple_tag(takes_context=True)
+def spool_filament(context: Context, lot: LotRecord) -> FilamentRow | None:
+    """Give what is known of a spool's filament."""
+    return stage_checks.spool_filament(context["actor"], lot)
+
+
+@register.simple_tag(takes_context=True)
+def wait_in(context: Context, run: RunRecord) -> Wait | None:
+    """Give the wait after the last change of a setting in a run that goes on."""
+    return waits.wait_in(context["actor"], run)

@@ -1,0 +1,26 @@
+"""Addresses of labels, of what their squares open, and of the worker that reads squares."""
+
+from django.urls import path, re_path
+
+from recycling.web import scan
+from recycling.web.labels import opened, pages
+
+open_patterns = [
+    path("scan-worker.js", scan.worker, name="scan-worker"),
+    re_path(
+        r"^[qQ]/(?P<of>[-a-zA-Z0-9_]{1,40})/(?P<code>[^/]{1,40})(?:/(?P<token>[A-Za-z0-9_-]{1,60}))?/?$",
+        opened.label,
+        name="label-opened",
+    ),
+]
+urlpatterns = [
+    path("labels/", pages.labels, name="labels"),
+    path("labels/choose/", pages.choose, name="labels-choose"),
+    path("labels/links/", pages.links, name="labels-links"),
+    path("labels/labels.pdf", pages.as_pdf, name="labels-pdf"),
+    path("labels/page.svg", pages.page, name="labels-page"),
+    path("labels/print/", pages.printed, name="labels-print"),
+    path("labels/<str:sheet>.css", pages.paper, name="labels-paper"),
+    path("lots/<str:code>/label.svg", pages.lot_label, name="lot-label"),
+    path("lots/<str:code>/labels/", pages.lot_labels, name="lot-labels"),
+]

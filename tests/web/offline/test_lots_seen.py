@@ -1,0 +1,101 @@
+"""A lot that was seen, and what is recorded of it, without network, in a real browser."""
+
+from __future__ import annotations
+
+import pytest
+
+from recycling.records.entries import HoldEntry, LotEventEntry
+from recycling.services.holds import hold_place
+from recycling.services.lot_notes import lot_event
+from tests.factories import START
+from tests.web.offline.conftest import CANARIES
+from tests.web.offline.test_outbox import CACHED, until
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]
+KEPT = """async () => {
+    const requests = await (await caches.open('pages-quay')).keys();
+    return requests.map(one => new URL(one.url).pathname);
+}"""
+FILL = """async () => {
+    const copies = await caches.open('pages-quay');
+    for (let n = 1; n <= 20; n += 1) {
+        for (const end of ['', 'count/']) {
+            await copies.put(`/w/quay/lots/L${n}-A/${end}`, new Response('a lot'));
+        }
+    }
+}"""
+
+
+def cached(page) -> dict[str, str]:
+    found = page.evaluate(CACHED)
+    return {name.removeprefix("pages-quay "): text for name, text in found.items()}
+
+
+def look_at(page, lot: str) -> None:
+    """Open a lot's page, and wait until the device has kept it with what is recorded of it."""
+    page.goto(f"lots/{lot}/")
+    until(page, lambda: f"/w/quay/lots/{lot}/count/" in page.evaluate(KEPT))
+
+
+def test_a_lot_seen_before_opens_with_the_forms_of_it(bottles, tab, context):
+    look_at(tab, bottles)
+    context.set_offline(True)
+    tab.goto(f"lots/{bottles}/")
+    assert "this page was kept at" in tab.inner_text("[role=status]")
+    assert bottles in tab.inner_text("h1") and "5" in tab.inner_text(".figure-large")
+    assert "A hold does not wait" in tab.inner_text("main")
+    assert not tab.query_selector("main [href*=hold]")
+    named = [
+        ("Note an event", "Note what happened to it"),
+        ("Count it", "Count this lot"),
+        ("Sort", "Sort"),
+        ("Dispatch", "Dispatch"),
+    ]
+    for button, heading in named:
+        tab.goto(f"lots/{bottles}/")
+        tab.click(f"main a.button:text-is('{button}')")
+        assert tab.inner_text("h1") == heading, button
+        assert "this page was kept at" in tab.inner_text("body")
+        if button in ("Sort", "Dispatch"):
+            assert tab.is_checked(f"[name=whole-lots][value='{bottles}']"), "that one, all of it"
+
+
+def test_no_person_is_in_what_is_kept_of_a_lot(tab, lead, member, bottles):
+    """Reasons and notes are free text, where people write names; the page itself has them."""
+    hold_place(member, HoldEntry(bottles, "Canaria says it smells", False))
+    lot_event(member, LotEventEntry(bottles, "note", START, note="Canaria was here"))
+    look_at(tab, bottles)
+    page = tab.content()
+    assert CANARIES["member"] in page and "Canaria says" in page and "Canaria was" in page
+    kept = {path: text for path, text in cached(tab).items() if f"/lots/{bottles}/" in path}
+    assert len(kept) >= 2
+    for path, text in kept.items():
+        assert "Canaria" not in text and str(member.reference) not in text, path
+        assert str(lead.reference) not in text, path
+    assert "on hold" in kept[f"/w/quay/lots/{bottles}/"].lower()
+    assert f"/w/quay/lots/{bottles}/hold/" not in kept, "it is held already"
+
+
+def test_lots_seen_longest_ago_make_room(tab, bottles):
+    tab.evaluate(FILL)
+    look_at(tab, bottles)
+    until(tab, lambda: "/w/quay/lots/L1-A/" not in tab.evaluate(KEPT))
+    found = tab.evaluate(KEPT)
+    lots = {path.split("/")[4] for path in found if path.startswith("/w/quay/lots/")}
+    assert lots == {bottles, *(f"L{n}-A" for n in range(2, 21))}
+    assert "/w/quay/lots/L1-A/count/" not in found
+
+
+def test_pages_that_are_kept_anew_leave_the_lots_seen(tab, lead, bottles):
+    look_at(tab, bottles)
+    tab.evaluate(
+        """async () => {
+            (await caches.open('pages-quay')).put('/w/quay/record/gone/', new Response('old'));
+            await outbox.hold({...await outbox.holder('quay'), kept_at: 0});
+        }"""
+    )
+    tab.goto("record/")
+    tab.wait_for_selector("html[data-kept]", state="attached", timeout=90000)
+    found = tab.evaluate(KEPT)
+    assert f"/w/quay/lots/{bottles}/" in found and "/w/quay/record/sort/" in found
+    assert "/w/quay/record/gone/" not in found

@@ -1,0 +1,56 @@
+"""A signed-in browser on a small workshop's book."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+from django.contrib.auth import get_user_model
+
+from recycling.records.actors import Actor
+from recycling.records.entries import MemberEntry
+from recycling.services.workshops import member_add
+from tests.web.reading.small_book import PASSWORD, Book, open_workshop
+
+DOOR = "django.contrib.auth.backends.ModelBackend"
+
+
+def _user(username: str):
+    return get_user_model().objects.get(username=username)
+
+
+@pytest.fixture
+def actor(db) -> Actor:
+    return open_workshop()
+
+
+@pytest.fixture
+def book(actor) -> Book:
+    return Book(actor, datetime(2026, 3, 2, 8, tzinfo=UTC)).record()
+
+
+@pytest.fixture
+def page(client, actor):
+    """Fetch a page of the workshop as its lead."""
+    client.force_login(_user("ines"), DOOR)
+
+    def get(address: str = "", status: int = 200, **query: str):
+        answer = client.get(f"/w/{actor.slug}/{address}", query)
+        assert answer.status_code == status, answer.content.decode()[:2000]
+        return answer
+
+    return get
+
+
+@pytest.fixture
+def viewer_page(client, actor):
+    """Fetch a page of the workshop as a viewer."""
+    member_add(actor, MemberEntry(username="vera", name="Vera", role="viewer", password=PASSWORD))
+    client.force_login(_user("vera"), DOOR)
+
+    def get(address: str = "", status: int = 200, **query: str):
+        answer = client.get(f"/w/{actor.slug}/{address}", query)
+        assert answer.status_code == status, answer.content.decode()[:2000]
+        return answer
+
+    return get
