@@ -1,0 +1,86 @@
+"""Fixtures that every test may use."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def quick_passwords():
+    """Hash passwords quickly: no test measures how slow the real hasher is."""
+    from django.conf import settings
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(
+            settings, "PASSWORD_HASHERS", ["django.contrib.auth.hashers.MD5PasswordHasher"]
+        )
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def guards_lifted_for_emptying():
+    """Let Django empty the tables after a transactional test, and only then.
+
+    The ledger's guards refuse DELETE on SQLite and TRUNCATE on PostgreSQL, as they should. They
+    are lifted, the tables emptied and the guards set up again in one transaction, so that no
+    other connection ever sees the book unguarded.
+    """
+    from django.db import connection, transaction
+
+    from recycling.ledger import guards
+
+    original = connection.ops.__class__.execute_sql_flush
+
+    def emptied(ops, sql_list):
+        with transaction.atomic(using=ops.connection.alias), guards.lifted(ops.connection):
+            original(ops, sql_list)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(connection.ops.__class__, "execute_sql_flush", emptied)
+        yield
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup, django_db_blocker):
+    """Keep PostgreSQL from counting rows of tables that tests fill and roll back.
+
+    A count taken when every row of a table has been rolled back says "none" for as long as the
+    next book lives, since that book is never committed; plans made for no rows then run for
+    minutes. Without any count the planner goes by the size of the table, which is right.
+    """
+    from django.db import connection
+
+    with django_db_blocker.unblock():
+        if connection.vendor != "postgresql":
+            return
+        with connection.cursor() as cursor:
+            for table in connection.introspection.table_names(cursor):
+                name = connection.ops.quote_name(table)
+                cursor.execute(f"ALTER TABLE {name} SET (autovacuum_enabled = false)")
+
+
+@pytest.fixture(autouse=True)
+def jobs_in_this_process(settings):
+    """Do background jobs here unless a test asks for the broker that REDIS_URL names."""
+    settings.REDIS_URL = ""
+
+
+@pytest.fixture(autouse=True)
+def english_again():
+    """Leave no test in the language that a page was asked for in the one before."""
+    from django.utils import translation
+
+    yield
+    translation.deactivate()
+
+
+@pytest.fixture
+def lead(db):
+    """The lead of a workshop with an empty book."""
+    from tests.factories import WorkshopFactory
+
+    return WorkshopFactory()
