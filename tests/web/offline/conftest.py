@@ -8,6 +8,7 @@ from contextlib import closing, suppress
 
 import pytest
 from django.test import Client
+from playwright.sync_api import expect
 
 from recycling.models import User
 from recycling.records.entries import BagEntry
@@ -22,6 +23,14 @@ from tests.factories import (
     WorkshopFactory,
 )
 
+WAITING = "async () => (await outbox.entries()).map(one => [one.state, one.title, one.owner])"
+ALL_KEPT = """async (asked) => {
+    const {slug} = document.body.dataset;
+    const headers = {'X-Asked-By-Page': '1'};
+    const {pages} = await (await fetch(`/w/${slug}/outbox/pages/${asked}`, {headers})).json();
+    const copies = pages.map(path => caches.match(path, {cacheName: `pages-${slug}`}));
+    return (await Promise.all(copies)).every(Boolean);
+}"""
 CANARIES = {"lead": "Canaria Lead", "member": "Canaria Member", "household": "Canaria Household"}
 
 
@@ -144,4 +153,18 @@ def tab(context, wire, lead):
 def kept(page) -> None:
     """Visit the bench, and wait until its pages are kept."""
     page.goto("record/")
-    page.wait_for_selector("html[data-kept]", state="attached", timeout=90000)
+    until(page, lambda: page.evaluate(ALL_KEPT, ""))
+
+
+def until(page, wanted) -> None:
+    """Wait for something that is asked again and again."""
+    for _turn in range(600):
+        if wanted():
+            return
+        page.wait_for_timeout(150)
+    raise AssertionError(page.evaluate(WAITING))
+
+
+def says(page, selector: str, words: str) -> None:
+    """Wait until what scripts write on a page is this."""
+    expect(page.locator(selector)).to_have_text(words, timeout=45000, use_inner_text=True)

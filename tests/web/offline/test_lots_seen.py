@@ -8,8 +8,8 @@ from recycling.records.entries import HoldEntry, LotEventEntry
 from recycling.services.holds import hold_place
 from recycling.services.lot_notes import lot_event
 from tests.factories import START
-from tests.web.offline.conftest import CANARIES
-from tests.web.offline.test_outbox import CACHED, until
+from tests.web.offline.conftest import ALL_KEPT, CANARIES, until
+from tests.web.offline.test_outbox import CACHED
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]
 KEPT = """async () => {
@@ -34,7 +34,7 @@ def cached(page) -> dict[str, str]:
 def look_at(page, lot: str) -> None:
     """Open a lot's page, and wait until the device has kept it with what is recorded of it."""
     page.goto(f"lots/{lot}/")
-    until(page, lambda: f"/w/quay/lots/{lot}/count/" in page.evaluate(KEPT))
+    until(page, lambda: page.evaluate(ALL_KEPT, f"?lot={lot}"))
 
 
 def test_a_lot_seen_before_opens_with_the_forms_of_it(bottles, tab, context):
@@ -95,7 +95,6 @@ def test_pages_that_are_kept_anew_leave_the_lots_seen(tab, lead, bottles):
         }"""
     )
     tab.goto("record/")
-    tab.wait_for_selector("html[data-kept]", state="attached", timeout=90000)
+    until(tab, lambda: "/w/quay/record/gone/" not in tab.evaluate(KEPT))
     found = tab.evaluate(KEPT)
     assert f"/w/quay/lots/{bottles}/" in found and "/w/quay/record/sort/" in found
-    assert "/w/quay/record/gone/" not in found

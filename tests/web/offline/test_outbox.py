@@ -6,6 +6,7 @@ import re
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from playwright.sync_api import expect
 
 from recycling.ledger.models import Entry
 from recycling.models import ChangeEvent, Member, Run, User
@@ -22,7 +23,7 @@ from tests.factories import (
     OriginFactory,
     WorkshopFactory,
 )
-from tests.web.offline.conftest import CANARIES, sign_in
+from tests.web.offline.conftest import ALL_KEPT, CANARIES, WAITING, says, sign_in, until
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]
 CACHED = """async () => {
@@ -41,7 +42,6 @@ TWICE = """() => {
     form.requestSubmit();
     form.submit();
 }"""
-WAITING = "async () => (await outbox.entries()).map(one => [one.state, one.title, one.owner])"
 
 
 def donate(page, gross: str = "5.5 kg", source: str = "North school") -> None:
@@ -80,22 +80,13 @@ def states(page) -> list[str]:
     return [state for state, _title, _owner in page.evaluate(WAITING)]
 
 
-def until(page, wanted) -> None:
-    """Wait for something that is asked again and again."""
-    for _turn in range(300):
-        if wanted():
-            return
-        page.wait_for_timeout(150)
-    raise AssertionError(page.evaluate(WAITING))
-
-
 def test_a_donation_and_a_sorting_arrive_once_and_in_order(tab, context, lead, bottles):
     """Cut off as browsers do it; reloaded, closed and opened again before the network is back."""
     before = datetime.now(UTC)
     context.set_offline(True)
     donate(tab)
     tab.wait_for_selector("[data-outbox-list] section")
-    assert tab.inner_text("[data-outbox-line]") == "1 entry waiting"
+    says(tab, "[data-outbox-line]", "1 entry waiting")
     sort(tab, bottles, "2 kg", "1.9 kg")
     tab.wait_for_selector("[data-outbox-list] section:nth-child(2)")
     after = datetime.now(UTC)
@@ -103,7 +94,7 @@ def test_a_donation_and_a_sorting_arrive_once_and_in_order(tab, context, lead, b
     tab.close()
     again = context.new_page()
     again.goto("record/")
-    assert again.inner_text("[data-outbox-line]") == "2 entries waiting"
+    says(again, "[data-outbox-line]", "2 entries waiting")
     assert collections(lead) == 0 and not Run.objects.filter(stage="sort")
     context.set_offline(False)
     is_sent(again, 2)
@@ -184,10 +175,10 @@ def test_a_refusal_stays_until_it_is_put_right(tab, wire, lead):
     wire.state = "up"
     is_sent(tab, 1)
     tab.goto("record/")
-    assert tab.inner_text("[data-outbox-line]") == "1 entry was refused: look at it"
+    says(tab, "[data-outbox-line]", "1 entry was refused: look at it")
     tab.reload()
     tab.goto("outbox/")
-    assert "unit" in tab.inner_text(".outbox-problems"), "it says what is wrong"
+    tab.wait_for_selector(".outbox-problems :text('unit')")
     assert collections(lead) == 1, "a refused one does not hold up the next"
     tab.click("text=Put it right and send it again")
     assert tab.input_value("#id_bags-0-gross") == "5.5", "all that was typed is there"
@@ -196,8 +187,8 @@ def test_a_refusal_stays_until_it_is_put_right(tab, wire, lead):
     tab.wait_for_selector(".saved")
     assert collections(lead) == 2
     tab.goto("outbox/")
-    assert "Refused" not in tab.inner_text("main")
-    assert "refused" not in states(tab)
+    until(tab, lambda: "refused" not in states(tab))
+    expect(tab.locator("main")).not_to_contain_text("Refused")
 
 
 def test_what_is_discarded_is_kept_in_the_history_with_its_reason(tab, wire, lead):
@@ -207,7 +198,7 @@ def test_what_is_discarded_is_kept_in_the_history_with_its_reason(tab, wire, lea
     tab.wait_for_selector(".outbox-problems li", timeout=45000)
     tab.click("summary:has-text('Discard it')")
     tab.click("button:has-text('Discard it')")
-    assert tab.locator("section[data-tone=stop]").count() == 1, "not without a reason"
+    expect(tab.locator("section[data-tone=stop]")).to_have_count(1)  # not without a reason
     tab.fill("[name=reason]", "Weighed twice")
     tab.click("button:has-text('Discard it')")
     tab.wait_for_selector("text=Discarded: Weighed twice")
@@ -227,7 +218,7 @@ def test_an_expired_session_asks_to_sign_in_and_then_sends(tab, context, wire, l
     tab.click("main button.button-main")
     if gone == "sessionid":
         tab.wait_for_url(re.compile(r"/sign-in/\?next=/w/quay/outbox/$"))
-        assert tab.inner_text("[data-outbox-line]") == "1 entry waiting"
+        says(tab, "[data-outbox-line]", "1 entry waiting")
         assert collections(lead) == 0
         tab.fill("#id_username", User.objects.get(memberships__pk=lead.member_id).username)
         tab.fill("#id_password", PASSWORD)
@@ -408,6 +399,6 @@ def test_another_workshop_finds_no_pages_of_this_one(tab, context, wire, lead):
     context.clear_cookies()
     sign_in(context, f"http://localhost:{wire.port}", other)
     tab.goto("/w/mill/record/")
-    tab.wait_for_selector("html[data-kept]", state="attached")
-    assert {name.split()[0] for name in tab.evaluate(CACHED)} >= {"pages-mill"}
-    assert not any(name.startswith("pages-quay") for name in tab.evaluate(CACHED))
+    until(tab, lambda: tab.evaluate(ALL_KEPT, ""))
+    kept_for = {name.split()[0] for name in tab.evaluate(CACHED)}
+    assert "pages-mill" in kept_for and "pages-quay" not in kept_for

@@ -187,7 +187,6 @@
     const worker = self.isSecureContext && navigator.serviceWorker;
     if (worker) {
       worker.register("/worker.js").catch(() => {});
-      worker.addEventListener("message", (event) => { if (event.data.kept) document.documentElement.dataset.kept = event.data.kept; });
     }
     if (holds().locked) await outbox.lock(holds().locked);
     const goesOn = await holderPage.first();

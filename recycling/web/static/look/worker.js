@@ -148,7 +148,5 @@ async function keepLot(slug, path) {
 
 async function keep(slug) {
   const pages = await copyAll(slug, "");
-  if (!pages) return;
-  await drop(slug, (old) => !pages.includes(old) && !lotIn(old));
-  for (const client of await self.clients.matchAll()) client.postMessage({ kept: pages.length });
+  if (pages) await drop(slug, (old) => !pages.includes(old) && !lotIn(old));
 }
