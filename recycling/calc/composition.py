@@ -6,18 +6,19 @@ the floor: its mass is kept, its origin is not.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+from recycling.calc.keys import Key
 from shared.apportion import apportion
 
 TRACES = None
 PPM = 1_000_000
 
-Composition = dict[Hashable, int]
+Composition = dict[Key, int]
 
 
-def take(composition: Mapping[Hashable, int], mass_mg: int) -> Composition:
+def take(composition: Mapping[Key, int], mass_mg: int) -> Composition:
     """Share a mass drawn from a lot over the lot's origins.
 
     Parameters
@@ -54,7 +55,7 @@ def _place(origin: Any) -> tuple[bool, Any]:
     return origin is TRACES, 0 if origin is TRACES else origin
 
 
-def mix(draws: Sequence[Mapping[Hashable, int]]) -> Composition:
+def mix(draws: Sequence[Mapping[Key, int]]) -> Composition:
     """Pour draws together.
 
     Parameters
@@ -79,7 +80,7 @@ def mix(draws: Sequence[Mapping[Hashable, int]]) -> Composition:
     return mixture
 
 
-def collect_traces(composition: Mapping[Hashable, int], floor_ppm: int) -> Composition:
+def collect_traces(composition: Mapping[Key, int], floor_ppm: int) -> Composition:
     """Collect shares below a floor under ``TRACES``.
 
     Parameters
@@ -111,7 +112,7 @@ def collect_traces(composition: Mapping[Hashable, int], floor_ppm: int) -> Compo
 
 
 def well_mixed(
-    draws: Sequence[tuple[Mapping[Hashable, int], int]],
+    draws: Sequence[tuple[Mapping[Key, int], int]],
     outputs_mg: Sequence[int],
     floor_ppm: int,
 ) -> list[Composition]:

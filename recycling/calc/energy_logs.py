@@ -17,6 +17,8 @@ from recycling.calc.energy import (
 )
 from recycling.calc.guards import not_negative, positive, share
 
+Rule = Literal["trapezoid", "step"]
+
 
 def _moments(at_us: Iterable[int], what: str) -> np.ndarray:
     moments = np.asarray(at_us)
@@ -66,7 +68,7 @@ def _require_rising(readings: np.ndarray, step: np.ndarray) -> None:
 
 
 def unroll_counter(
-    reading_kwh: Sequence[float],
+    reading_kwh: Sequence[float] | np.ndarray,
     *,
     rollover_kwh: float | None = None,
     resets: Iterable[int] = (),
@@ -171,10 +173,10 @@ def meter_log(
 
 def power_log(
     at_us: Iterable[int],
-    power_w: Sequence[float],
+    power_w: Sequence[float] | np.ndarray,
     *,
     max_gap_s: float,
-    rule: Literal["trapezoid", "step"] = "trapezoid",
+    rule: Rule = "trapezoid",
 ) -> EnergyLog:
     """Log of power samples at irregular moments; a gap stays a gap.
 

@@ -1,11 +1,12 @@
 """Who an energy belongs to: runs that overlap, a session's overhead, the lots that carry it."""
 
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import fsum
 
 from recycling.calc.energy import EnergyLog, Span, energy_between, require_span
 from recycling.calc.guards import not_negative, positive
+from recycling.calc.keys import Key
 from shared.measured import Measured
 
 MG_PER_KG = 1_000_000
@@ -29,7 +30,7 @@ class RunShare:
 class SessionEnergy:
     """Energy of a machine's session. runs: by run; overhead_kwh: by phase; covered_s, span_s: s."""
 
-    runs: Mapping[Hashable, RunShare]
+    runs: Mapping[Key, RunShare]
     overhead_kwh: Mapping[str, float]
     covered_s: float
     span_s: float
@@ -45,20 +46,20 @@ class RunEnergy:
     """
 
     energy_kwh: float
-    drawn_mg: Mapping[Hashable, int]
-    loaded_mg: Mapping[Hashable, int]
-    waste_mg: Mapping[Hashable, int] = field(default_factory=dict)
+    drawn_mg: Mapping[Key, int]
+    loaded_mg: Mapping[Key, int]
+    waste_mg: Mapping[Key, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class CumulativeEnergy:
     """Energy carried. lot_kwh: by each lot as made; ended_kwh: by runs that loaded nothing."""
 
-    lot_kwh: Mapping[Hashable, float]
+    lot_kwh: Mapping[Key, float]
     ended_kwh: float
 
 
-def shared_by_mass(energy_kwh: float, mass_mg: Mapping[Hashable, int]) -> dict[Hashable, float]:
+def shared_by_mass(energy_kwh: float, mass_mg: Mapping[Key, int]) -> dict[Key, float]:
     """Share energy in proportion to mass: E_i = E m_i / sum m.
 
     Parameters
@@ -104,7 +105,7 @@ def _phase_of(start: int, end: int, phases: Iterable[tuple[str, Span]]) -> str:
 def session_energy(
     log: EnergyLog,
     session: Span,
-    runs: Mapping[Hashable, tuple[Span, int]],
+    runs: Mapping[Key, tuple[Span, int]],
     phases: Iterable[tuple[str, Span]] = (),
 ) -> SessionEnergy:
     """Split a machine's session over its runs; time outside all runs is overhead, shared by mass.
@@ -161,8 +162,8 @@ def session_energy(
 
 
 def session_pieces(
-    session: Span, runs: Mapping[Hashable, tuple[Span, int]]
-) -> dict[Hashable, list[tuple[Span, float]]]:
+    session: Span, runs: Mapping[Key, tuple[Span, int]]
+) -> dict[Key, list[tuple[Span, float]]]:
     """Times of a session with the share of their energy that each run bears.
 
     The same sharing as `session_energy`: a run bears its own time alone, with others by mass, and
@@ -193,7 +194,7 @@ def session_pieces(
     .. [1] ISO 14044:2006, 4.3.4.2: allocation by a physical relationship, here mass.
     """
     edges = _edges(session, runs, ())
-    found: dict[Hashable, list[tuple[Span, float]]] = {key: [] for key in runs}
+    found: dict[Key, list[tuple[Span, float]]] = {key: [] for key in runs}
     for start, end in zip(edges, edges[1:], strict=False):
         on = {key: mass for key, ((a, b), mass) in runs.items() if a <= start and end <= b}
         bearing = on or {key: mass for key, (_, mass) in runs.items()}
@@ -206,7 +207,7 @@ def session_pieces(
 
 def _split(log, edges, runs, phases) -> tuple[dict, dict[str, list[float]]]:
     """Energies of all pieces between edges, by run and by phase of overhead."""
-    own: dict[Hashable, list[float]] = {key: [] for key in runs}
+    own: dict[Key, list[float]] = {key: [] for key in runs}
     overhead: dict[str, list[float]] = {}
     for start, end in zip(edges, edges[1:], strict=False):
         kwh = energy_between(log, start, end).kwh
@@ -221,7 +222,7 @@ def _split(log, edges, runs, phases) -> tuple[dict, dict[str, list[float]]]:
     return own, overhead
 
 
-def _edges(session, runs, phases) -> list[int]:
+def _edges(session: Span, runs, phases) -> list[int]:
     require_span(*session, "the session")
     if not runs:
         raise ValueError("a session without a run has no one to bear its energy")
@@ -271,8 +272,8 @@ def specific_energy_kwh_per_kg(energy_kwh: Measured, mass_mg: Measured) -> Measu
 
 def cumulative_energy(
     runs: Iterable[RunEnergy],
-    origin_mg: Mapping[Hashable, int],
-    origin_kwh: Mapping[Hashable, float] | None = None,
+    origin_mg: Mapping[Key, int],
+    origin_kwh: Mapping[Key, float] | None = None,
 ) -> CumulativeEnergy:
     """Energy that each lot carries: what its inputs carried, plus the run's own.
 
@@ -327,7 +328,7 @@ def cumulative_energy(
     return CumulativeEnergy(carried, fsum(ended))
 
 
-def carried_shares(runs: Sequence[RunEnergy], lot: Hashable) -> list[float]:
+def carried_shares(runs: Sequence[RunEnergy], lot: Key) -> list[float]:
     """Share of each run's energy that a lot carries: the cumulative energy, taken apart.
 
     Parameters
@@ -369,7 +370,7 @@ def carried_shares(runs: Sequence[RunEnergy], lot: Hashable) -> list[float]:
     return shares
 
 
-def _brought(origin_mg, origin_kwh) -> tuple[dict[Hashable, int], dict[Hashable, float]]:
+def _brought(origin_mg, origin_kwh) -> tuple[dict[Key, int], dict[Key, float]]:
     made_mg = {lot: not_negative(f"mass of {lot}", mass) for lot, mass in origin_mg.items()}
     carried = dict.fromkeys(made_mg, 0.0)
     for lot, kwh in origin_kwh.items():

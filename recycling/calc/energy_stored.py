@@ -1,12 +1,13 @@
 """Logs of energy as they are stored: from points back to a log, pieces joined, work in sessions."""
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from recycling.calc.energy import METER, MICROJOULE_PER_KWH, TRUST, EnergyLog, Span, energy_between
 from recycling.calc.guards import not_negative, some
+from recycling.calc.keys import Key
 
 WARM_UP = "warm-up"
 HOUR_US = 3_600_000_000
@@ -17,13 +18,13 @@ class Session:
     """Work of a machine that hangs together. span: start and end, µs; keys: what is in it."""
 
     span: Span
-    keys: tuple[Hashable, ...]
+    keys: tuple[Key, ...]
 
 
 def stored_log(
-    at_us: Sequence[int],
-    kwh: Sequence[float],
-    covered_us: Sequence[int],
+    at_us: Sequence[int] | np.ndarray,
+    kwh: Sequence[float] | np.ndarray,
+    covered_us: Sequence[int] | np.ndarray,
     method: str,
     *,
     is_each_alone: bool = False,
@@ -168,7 +169,7 @@ def _is_loose(log: EnergyLog, start_us: int, end_us: int) -> bool:
     return int(log.at_us[last] - log.at_us[first]) > 1.25 * (end_us - start_us) + HOUR_US
 
 
-def sessions(work: Iterable[tuple[Hashable, Span]], gap_us: int) -> list[Session]:
+def sessions(work: Iterable[tuple[Key, Span]], gap_us: int) -> list[Session]:
     """Work of one machine in sessions: what follows within a gap hangs together.
 
     Parameters

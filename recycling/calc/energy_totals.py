@@ -1,13 +1,14 @@
 """Energies added up, with what they share: figures from one meter err together."""
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable
+from collections.abc import Iterable
 from math import fsum, hypot, sqrt
 
+from recycling.calc.keys import Key
 from shared.measured import Measured
 
 
-def energy_total(parts: Iterable[tuple[Measured, float, Hashable, float]]) -> Measured:
+def energy_total(parts: Iterable[tuple[Measured, float, Key, float]]) -> Measured:
     """Weighted sum of energies of which some share a common uncertainty.
 
     Parameters

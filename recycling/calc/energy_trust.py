@@ -104,7 +104,8 @@ def trusted_energy(
     if len({log.method for log in ordered}) < len(ordered):
         raise ValueError("two logs of the same method: join them, or choose one")
     require_span(start_us, end_us)
-    parts, spans = [], [(start_us, end_us)]
+    parts: list[Energy] = []
+    spans = [(start_us, end_us)]
     for log in ordered:
         found = [energy_between(log, *span) for span in spans]
         covered_s = sum(part.covered_s for part in found)

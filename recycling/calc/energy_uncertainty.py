@@ -69,7 +69,7 @@ def class_share(class_percent: float) -> float:
     return not_negative("class_percent", class_percent) / (100 * sqrt(3))
 
 
-def counter_step_kwh(counted_kwh: Sequence[float]) -> float:
+def counter_step_kwh(counted_kwh: Sequence[float] | np.ndarray) -> float:
     """Give the step of a counter that its readings were written with, where nobody stated it.
 
     Parameters

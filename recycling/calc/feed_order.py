@@ -6,20 +6,21 @@ Sources
    vessel of constant hold-up, dc/dx = (c_in - c)/H in the mass x that has passed.
 """
 
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import expm1
 
 import numpy as np
 
 from recycling.calc.composition import TRACES, Composition, collect_traces, take
+from recycling.calc.keys import Key
 from recycling.calc.two_way import largest_remainders, two_way
 
 WELL_MIXED, FEED_ORDER = "well mixed", "feed order"
 MODELS = (WELL_MIXED, FEED_ORDER)
 """How the origins of what a run gave are computed; chosen for each run."""
 
-Fed = tuple[Mapping[Hashable, int], int]
+Fed = tuple[Mapping[Key, int], int]
 """Composition of the lot and mass taken from it, mg."""
 
 
@@ -90,6 +91,7 @@ def feed_order(
     table = np.array([[part.get(one, 0) for one in origins] for part in taken], dtype=np.int64)
     table = table.reshape(len(taken), len(origins))
     seen_mg = [*outputs_mg, heel_left_mg]
+    made: list[Composition]
     if not origins:
         made = [{TRACES: mass} if mass else {} for mass in seen_mg]
         return InFeedOrder(tuple(made[:-1]), made[-1])
@@ -103,7 +105,7 @@ def feed_order(
     return InFeedOrder(tuple(made[: len(outputs_mg)]), made[len(outputs_mg)])
 
 
-def _place(origin: Hashable) -> tuple[bool, Hashable]:
+def _place(origin: Key) -> tuple[bool, Key]:
     return origin is TRACES, 0 if origin is TRACES else origin
 
 

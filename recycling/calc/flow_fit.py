@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import nan
+from typing import Any
 
 import numpy as np
 
@@ -59,7 +60,7 @@ class Equations:
     variance: np.ndarray
     tail: np.ndarray
     head: np.ndarray
-    factors: object
+    factors: Any
     solution: np.ndarray
 
     def across(self, potential: np.ndarray) -> np.ndarray:
@@ -81,7 +82,11 @@ class Equations:
         return self.factors.solve(column[:-1])
 
 
-def fit_flows(network: FlowNetwork, measured_mg: Sequence[float], u_mg: Sequence[float]) -> Fit:
+def fit_flows(
+    network: FlowNetwork,
+    measured_mg: Sequence[float] | np.ndarray,
+    u_mg: Sequence[float] | np.ndarray,
+) -> Fit:
     """Weighted least squares under the balances, with the global test.
 
     x = y - S A' (A S A')^-1 A y with S the variances, gamma = r' (A S A')^-1 r with r = A y, which
@@ -123,7 +128,9 @@ def fit_flows(network: FlowNetwork, measured_mg: Sequence[float], u_mg: Sequence
 
 
 def checked_weighings(
-    network: FlowNetwork, measured_mg: Sequence[float], u_mg: Sequence[float]
+    network: FlowNetwork,
+    measured_mg: Sequence[float] | np.ndarray,
+    u_mg: Sequence[float] | np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Masses and uncertainties of all flows as arrays, mg; ValueError as `fit_flows` says.
 

@@ -1,8 +1,12 @@
 """Refusals that every calculation shares: a bad number is named, never computed with."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Sized
 from numbers import Integral, Real
+from typing import TypeVar
+
+Number = TypeVar("Number", int, float)
+Several = TypeVar("Several", bound=Sized)
 
 
 def finite(name: str, number: float) -> float:
@@ -22,7 +26,7 @@ def finite(name: str, number: float) -> float:
     return number
 
 
-def not_negative(name: str, number: float) -> float:
+def not_negative(name: str, number: Number) -> Number:
     """Return the number if it is finite and zero or more, else raise ValueError.
 
     Examples
@@ -74,7 +78,7 @@ def whole(name: str, number: int, least: int = 0) -> int:
     return int(number)
 
 
-def some(name: str, values: Sequence, least: int = 1) -> Sequence:
+def some(name: str, values: Several, least: int = 1) -> Several:
     """Return the values if there are at least `least` of them, else raise ValueError.
 
     Examples

@@ -7,19 +7,20 @@ is the mass of the lot itself.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from graphlib import TopologicalSorter
 
+from recycling.calc.keys import Key
 from recycling.calc.recomposition import Masses
 
 Marks = tuple[int, ...]
 
 
 def never_melted(
-    runs: Mapping[Hashable, tuple[Masses, Masses]],
-    melted: Mapping[Hashable, Marks],
-    fresh: Callable[[Hashable], Marks],
-) -> dict[Hashable, Marks]:
+    runs: Mapping[Key, tuple[Masses, Masses]],
+    melted: Mapping[Key, Marks],
+    fresh: Callable[[Key], Marks],
+) -> dict[Key, Marks]:
     """Carry along the draws how much of each lot was never melted.
 
     Parameters

@@ -13,11 +13,13 @@ made the drawn lot, the share in the run is
           (1 \\text{ if draw } d \\text{ bears it, else } s_d)
 """
 
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from graphlib import TopologicalSorter
 
 import numpy as np
+
+from recycling.calc.keys import Key
 
 FLOOR = 1e-7
 """Shares below this part of a run are let go; it is far below what an exposure can be told by."""
@@ -40,7 +42,7 @@ class Drawn:
         Marks that all of it bears: the lot itself, its origin, how long it lay open.
     """
 
-    maker: Hashable
+    maker: Key
     mass_mg: float
     marks: tuple[int, ...] = ()
 
@@ -53,7 +55,7 @@ class Passing:
     marks: tuple[int, ...] = ()
 
 
-def in_order(runs: Mapping[Hashable, Passing]) -> list[Hashable]:
+def in_order(runs: Mapping[Key, Passing]) -> list[Key]:
     """Order runs so that each comes after the runs it drew from.
 
     Parameters
@@ -82,7 +84,7 @@ def in_order(runs: Mapping[Hashable, Passing]) -> list[Hashable]:
     return list(sorter.static_order())
 
 
-def carried(runs: Mapping[Hashable, Passing], marks: int, floor: float = FLOOR) -> dict:
+def carried(runs: Mapping[Key, Passing], marks: int, floor: float = FLOOR) -> dict:
     """Carry marks through all runs, from the origins on.
 
     Parameters
@@ -114,7 +116,7 @@ def carried(runs: Mapping[Hashable, Passing], marks: int, floor: float = FLOOR) 
     ([0, 1, 2], [0.75, 0.25, 1.0])
     """
     sums = np.zeros(marks)
-    found: dict[Hashable, Marks] = {}
+    found: dict[Key, Marks] = {}
     nothing: Marks = (np.zeros(0, dtype=np.int64), np.zeros(0))
     for run in in_order(runs):
         passing = runs[run]
@@ -145,7 +147,7 @@ def _mix(sums: np.ndarray, brought: Marks, drawn: Drawn, fraction: float) -> np.
     return np.concatenate([numbers, drawn.marks]) if drawn.marks else numbers
 
 
-def of_one(runs: Mapping[Hashable, Passing], mark: int = 0) -> dict:
+def of_one(runs: Mapping[Key, Passing], mark: int = 0) -> dict:
     """Carry a single mark through all runs, with nothing let go.
 
     Parameters
@@ -171,7 +173,7 @@ def of_one(runs: Mapping[Hashable, Passing], mark: int = 0) -> dict:
     >>> of_one({"shred": Passing(bags), "dry": Passing((Drawn("shred", 5.0),))})["dry"]
     0.75
     """
-    found: dict[Hashable, float] = {}
+    found: dict[Key, float] = {}
     for run in in_order(runs):
         passing = runs[run]
         whole = sum(drawn.mass_mg for drawn in passing.drawn)
@@ -189,7 +191,7 @@ def of_one(runs: Mapping[Hashable, Passing], mark: int = 0) -> dict:
     return found
 
 
-def of_rows(rows: Iterable[Hashable], found: Mapping[Hashable, Marks]) -> tuple[np.ndarray, ...]:
+def of_rows(rows: Iterable[Key], found: Mapping[Key, Marks]) -> tuple[np.ndarray, ...]:
     """List the marks of several runs as entries of a matrix: row, mark, share.
 
     Parameters

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections import ChainMap
-from collections.abc import Hashable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from graphlib import TopologicalSorter
 
 from recycling.calc.composition import Composition, well_mixed
 from recycling.calc.feed_order import feed_order
+from recycling.calc.keys import Key
 
-Masses = tuple[tuple[Hashable, int], ...]
+Masses = tuple[tuple[Key, int], ...]
 
 
 @dataclass(frozen=True)
@@ -29,10 +30,10 @@ class FeedLog:
         The heel that was left.
     """
 
-    heels: frozenset[Hashable]
+    heels: frozenset[Key]
     fed: Masses
-    given: tuple[Hashable, ...]
-    left: Hashable | None = None
+    given: tuple[Key, ...]
+    left: Key | None = None
 
 
 @dataclass(frozen=True)
@@ -50,15 +51,15 @@ class RunMasses:
     """
 
     draws: Masses
-    outputs: tuple[tuple[Hashable, int, Hashable | None], ...]
+    outputs: tuple[tuple[Key, int, Key | None], ...]
     log: FeedLog | None = None
 
 
 def recompose(
-    runs: Mapping[Hashable, RunMasses],
-    known: Mapping[Hashable, Composition],
+    runs: Mapping[Key, RunMasses],
+    known: dict[Key, Composition],
     floor_ppm: int,
-) -> dict[Hashable, Composition]:
+) -> dict[Key, Composition]:
     """Compose every lot that these runs gave.
 
     Parameters
@@ -98,7 +99,7 @@ def recompose(
             for run, masses in runs.items()
         }
     ).static_order()
-    made: dict[Hashable, Composition] = {}
+    made: dict[Key, Composition] = {}
     for run in order:
         for lot, parts in _given(runs[run], known, made, floor_ppm):
             made[lot] = parts
@@ -107,10 +108,10 @@ def recompose(
 
 def _given(
     run: RunMasses,
-    known: Mapping[Hashable, Composition],
-    made: dict[Hashable, Composition],
+    known: dict[Key, Composition],
+    made: dict[Key, Composition],
     floor_ppm: int,
-) -> list[tuple[Hashable, Composition]]:
+) -> list[tuple[Key, Composition]]:
     came = [(lot, {origin: mass} if mass else {}) for lot, mass, origin in run.outputs if origin]
     if came:
         return came
@@ -123,8 +124,8 @@ def _given(
 
 
 def in_feed_order(
-    run: RunMasses, log: FeedLog, known: Mapping[Hashable, Composition], floor_ppm: int
-) -> list[tuple[Hashable, Composition]]:
+    run: RunMasses, log: FeedLog, known: Mapping[Key, Composition], floor_ppm: int
+) -> list[tuple[Key, Composition]]:
     """Compose what one run gave in the order it was fed.
 
     Parameters
@@ -169,7 +170,7 @@ def in_feed_order(
     return [*made, (log.left, found.heel)] if log.left in masses else made
 
 
-def queue(draws: Masses, log: FeedLog) -> list[tuple[Hashable, int]]:
+def queue(draws: Masses, log: FeedLog) -> list[tuple[Key, int]]:
     """Put what a run drew into the order fed; what no refill speaks of lay in the hopper first.
 
     Parameters

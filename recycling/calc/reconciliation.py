@@ -176,7 +176,8 @@ def reconcile(
         used = first.used.copy()
         used[[suspect.flow for suspect in suspects]] = False
         final, equations = fit_used(network, measured, u, used)
-        redundancy, *tests = _tests(final, equations, level)
+        redundancy, z_of_final, limit = _tests(final, equations, level)
+        tests = (z_of_final, limit)
     spread = _uncertainties(final, equations, redundancy)
     has_ended = final.passes(level) is not False
     return Reconciliation(first, z, z_limit, final, *tests, spread, suspects, has_ended)

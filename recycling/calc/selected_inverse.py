@@ -1,9 +1,14 @@
 """Entries of the inverse of a sparse matrix where the matrix itself has any, without the rest."""
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 
+Entries = Callable[[np.ndarray, np.ndarray], np.ndarray]
 
-def selected_inverse(factors) -> tuple[np.ndarray, object]:
+
+def selected_inverse(factors: Any) -> tuple[np.ndarray, Entries]:
     """Diagonal and near entries of the inverse of a symmetric positive definite matrix.
 
     With A = L D L', the inverse Z obeys Z = D^-1 L^-1 + (I - L') Z, so that column j needs only

@@ -143,7 +143,7 @@ def ranking(suspicion: Suspicion, limit=50) -> SuspectRanking:
     """
     if limit < 1:
         raise ValueError("the ranking shows at least one line")
-    seen = suspicion.touched.any(axis=1)
+    seen = np.any(suspicion.touched, axis=1)
     in_play = np.flatnonzero(seen)
     first = _first_members(suspicion)
     order = in_play[

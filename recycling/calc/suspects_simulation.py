@@ -227,7 +227,7 @@ def search_outcome(book: SimulatedBook, priors: SuspectPriors | None = None) -> 
     ranks = {member: line.rank for line in shown.lines for member in line.members}
     gain, _ = verdict_gains(found, book.shares.of_spools(~book.judged))
     return SearchOutcome(
-        cause_rank=ranks.get(book.cause),
+        cause_rank=None if book.cause is None else ranks.get(book.cause),
         judged_with_cause=book.judged_with_cause,
         stated=tuple((line.posterior, book.cause in line.members) for line in shown.lines),
         none_posterior=shown.none_posterior,

@@ -13,7 +13,9 @@ from collections.abc import Sequence
 import numpy as np
 
 
-def two_way(quotas_mg: np.ndarray, rows_mg: Sequence[int], columns_mg: Sequence[int]) -> np.ndarray:
+def two_way(
+    quotas_mg: np.ndarray, rows_mg: Sequence[int], columns_mg: Sequence[int] | np.ndarray
+) -> np.ndarray:
     """Round a table so that each row and each column adds up to its whole total.
 
     Parameters
