@@ -130,7 +130,7 @@ SILENCED_SYSTEM_CHECKS = ["axes.W003"]
 AUTH_USER_MODEL = "recycling.User"
 AUTHENTICATION_BACKENDS = [
     "axes.backends.AxesStandaloneBackend",
-    "django.contrib.auth.backends.ModelBackend",
+    "recycling.web.people.People",
 ]
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 0.25

@@ -59,7 +59,7 @@ def test_its_page_asks_for_what_the_stage_declares_and_shows_its_cautions(told):
     client = Client()
     client.force_login(
         User.objects.get(memberships__pk=told.actor.member_id),
-        backend="django.contrib.auth.backends.ModelBackend",
+        backend="recycling.web.people.People",
     )
     page = client.get(f"/w/{told.actor.slug}/record/press/").content.decode()
     assert "Press scrap between hot plates." in page

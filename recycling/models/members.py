@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from typing import TYPE_CHECKING
 
 from django.contrib.auth.models import AbstractUser
 from django.db import models
@@ -10,9 +11,17 @@ from django.db import models
 from recycling.models.workshops import Workshop
 from shared.roles import ROLES, SCOPES
 
+if TYPE_CHECKING:
+    from recycling.records.actors import Actor
+
 
 class User(AbstractUser):
-    """Somebody who can sign in; may belong to several workshops."""
+    """Somebody who can sign in; may belong to several workshops.
+
+    ``actors`` says who they are in each, once they are found as whoever makes a request.
+    """
+
+    actors: list[Actor]
 
 
 class Member(models.Model):

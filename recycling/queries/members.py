@@ -7,9 +7,10 @@ import hmac
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
-from recycling.models import DeviceKey, Member
+from recycling.models import DeviceKey, Member, User
 from recycling.records.actors import Actor
 from shared.roles import MANAGE, RECORD
 
@@ -50,8 +51,21 @@ def member_actor(member: Member, scope: str) -> Actor:
 
 def actors_of(user_id: int) -> list[Actor]:
     """Find who a person is in each workshop that they belong to, by the workshop's name."""
-    members = Member.objects.select_related("workshop").filter(user_id=user_id, left_at=None)
-    return [_actor(member) for member in members.order_by("workshop__name")]
+    return [_actor(member) for member in _members_of(user_id)]
+
+
+def person(user_id: int) -> User | None:
+    """Find an account with its actors, in one query for whoever belongs to a workshop."""
+    members = list(_members_of(user_id).select_related("workshop", "user"))
+    user = members[0].user if members else User.objects.filter(pk=user_id).first()
+    if user:
+        user.actors = [_actor(member) for member in members]
+    return user
+
+
+def _members_of(user_id: int) -> QuerySet[Member]:
+    belonging = Member.objects.filter(user_id=user_id, left_at=None)
+    return belonging.select_related("workshop").order_by("workshop__name")
 
 
 def left_as(user_id: int, slug: str) -> str:

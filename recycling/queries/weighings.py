@@ -85,9 +85,19 @@ def samples(actor: Actor) -> list[SampleRecord]:
     return [_sample(one, instruments) for one in rows]
 
 
+def sample_means(actor: Actor) -> dict[str, float]:
+    """Give the mean mass of each sample's bottles in mg, by the sample's name."""
+    found = BottleSample.objects.filter(workshop_id=actor.workshop_id).order_by("name")
+    return {name: _mean_mg(masses) for name, masses in found.values_list("name", "masses_mg")}
+
+
+def _mean_mg(masses_mg: list[int]) -> float:
+    return math.fsum(masses_mg) / len(masses_mg)
+
+
 def _sample(one: BottleSample, instruments: Instruments) -> SampleRecord:
     bottles = len(one.masses_mg)
-    mean_mg = math.fsum(one.masses_mg) / bottles
+    mean_mg = _mean_mg(one.masses_mg)
     spread_mg = math.sqrt(math.fsum((x - mean_mg) ** 2 for x in one.masses_mg) / (bottles - 1))
     scale = instruments.scales.get(one.scale_id or 0)
     common_mg = instruments.sureness(Known(round(mean_mg), scale=scale)).u_mg

@@ -12,7 +12,7 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
 from django.utils import timezone
 
-from recycling.queries.members import actors_of, left_as
+from recycling.queries.members import left_as
 from recycling.records.actors import Actor
 from recycling.web.tablets.door import at_the_tablet, elsewhere
 from recycling.web.tablets.session import tablet_here
@@ -35,7 +35,7 @@ class ActingMiddleware:
         slug, tablet = kwargs.get("slug"), tablet_here(request)
         if slug is None:
             return elsewhere(request, tablet) if tablet else None
-        actors = actors_of(request.user.pk) if request.user.pk else []
+        actors = request.user.actors if request.user.is_authenticated else []
         if tablet is not None and (request.user.is_authenticated or tablet.slug == slug):
             found = at_the_tablet(request, tablet, actors)
             if isinstance(found, HttpResponse):

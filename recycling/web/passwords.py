@@ -13,18 +13,20 @@ from django.utils.translation import gettext_lazy as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
-from recycling.services.password_set import password_link_owner, password_set
+from recycling.queries.password_links import password_link_owner
+from recycling.services.password_set import password_set
 from recycling.web.languages import refusal_words
+from recycling.web.plain_forms import PlainForm
 from shared.errors import Refused, Unknown
 
 NEW = {"autocomplete": "new-password"}
 
 
-class NewPassword(forms.Form):
+class NewPassword(PlainForm):
     """The new password, twice."""
 
     def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, label_suffix="", use_required_attribute=False, **options)
+        super().__init__(*args, **options)
         for name, label in (("password", _("New password")), ("again", _("The same once more"))):
             widget = forms.PasswordInput(attrs=NEW)
             self.fields[name] = forms.CharField(label=label, strip=False, widget=widget)

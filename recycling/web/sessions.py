@@ -16,12 +16,12 @@ class SessionMiddleware(_SessionMiddleware):
     with it what was typed.
     """
 
-    def process_response(
+    def process_response(  # type: ignore[override]
         self, request: HttpRequest, response: HttpResponseBase
     ) -> HttpResponse | HttpResponseBase:
         session = request.session
         if session.modified or not session.is_empty():
-            return super().process_response(request, response)
+            return super().process_response(request, response)  # type: ignore[arg-type]
         if session.accessed:
             patch_vary_headers(response, ("Cookie",))
         return response

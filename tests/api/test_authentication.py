@@ -56,7 +56,7 @@ def test_a_key_expires_and_is_revoked(shop, api):
 def session(lead, strict: bool = False) -> Client:
     client = Client(enforce_csrf_checks=strict)
     user = User.objects.get(memberships=lead.member_id)
-    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    client.force_login(user, backend="recycling.web.people.People")
     return client
 
 
@@ -104,7 +104,7 @@ def test_a_person_of_no_workshop(db):
     lead = WorkshopFactory()
     user = User.objects.create_user("alone", password=PASSWORD)
     client = Client()
-    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    client.force_login(user, backend="recycling.web.people.People")
     assert client.get(f"{BASE}/lots/").status_code == 422
     assert lead
 

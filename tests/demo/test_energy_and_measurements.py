@@ -9,12 +9,9 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 import pytest
-from django.db import transaction
-from django.test import Client
 from django.utils import timezone
 
 from recycling.demo import cast
-from recycling.demo.season import make_season
 from recycling.models import (
     BottleSample,
     Changeover,
@@ -27,7 +24,6 @@ from recycling.models import (
     ParticleSample,
     PartTime,
     Run,
-    User,
 )
 from recycling.queries.changeovers import changeover_desk
 from recycling.queries.energy_stages import runs_energy, stage_base_load, stages_energy
@@ -35,26 +31,10 @@ from recycling.queries.origins import lot_origins
 from recycling.queries.practice import barrel_of, practices, windows
 from recycling.queries.setting_up import machines
 from recycling.queries.stage_checks import lot_checks
-from recycling.queries.workshops import lead_of
 from recycling.web.energy.previews import sure
 
 pytestmark = pytest.mark.django_db
 BEGINNING = datetime(2000, 1, 1, tzinfo=UTC)
-
-
-@pytest.fixture(scope="module")
-def lead(django_db_setup, django_db_blocker):
-    with django_db_blocker.unblock(), transaction.atomic():
-        assert make_season(timezone.now())
-        yield lead_of(cast.WORKSHOP.slug)
-        transaction.set_rollback(True)
-
-
-@pytest.fixture
-def signed_in(lead):
-    client = Client()
-    client.force_login(User.objects.get(username="lead"))
-    return client
 
 
 def stages(lead):

@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from django.db import transaction
 from django.utils import timezone
 
 from recycling.demo import cast
@@ -27,17 +26,9 @@ from recycling.queries.balance import balance_now, statement
 from recycling.queries.holds import holds
 from recycling.queries.members import memberships
 from recycling.queries.origins import lot_origins, origin_spools
-from recycling.queries.workshops import lead_of, workshop_ids
+from recycling.queries.workshops import workshop_ids
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(scope="module")
-def lead(django_db_setup, django_db_blocker):
-    with django_db_blocker.unblock(), transaction.atomic():
-        assert make_season(timezone.now())
-        yield lead_of(cast.WORKSHOP.slug)
-        transaction.set_rollback(True)
 
 
 def test_the_audit_finds_nothing(lead):

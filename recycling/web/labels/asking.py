@@ -7,7 +7,6 @@ import re
 from typing import Any
 from urllib.parse import urlencode
 
-from django import forms
 from django.http import HttpRequest
 from django.utils.formats import number_format
 from django.utils.translation import gettext, ngettext
@@ -15,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 
 from recycling.figures.label_sheets import INCH_MM, SHEETS
 from recycling.records.labels import LabelPrint, LabelSheet
+from recycling.web.plain_forms import PlainForm
 from recycling.web.recording.fields import NumberField, WholeField, choice_field
 
 FIELDS = ("sheet", "start", "copies", "right_mm", "down_mm")
@@ -26,11 +26,11 @@ LONGEST_IN_ADDRESS = 1500
 CHOSEN, CHOICES_KEPT = "labels_chosen", 4
 
 
-class LabelForm(forms.Form):
+class LabelForm(PlainForm):
     """The sheet, where to start, how many of each, and by how much the printer is off."""
 
     def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, label_suffix="", use_required_attribute=False, **options)
+        super().__init__(*args, **options)
         sheets = [(key, sheet_words(sheet)) for key, sheet in SHEETS.items()]
         self.fields["sheet"] = choice_field(_("Sheet or single label"), sheets, few=False)
         self.fields["start"] = WholeField(

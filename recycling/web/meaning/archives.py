@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.core.exceptions import PermissionDenied
 from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
@@ -35,7 +37,7 @@ def archive_page(request: HttpRequest, actor: Actor, number: int) -> HttpRespons
     """Show how far an archive is; a poll gets that part only."""
     _only_leads(actor)
     found, polls = archive_made(actor, number), request.headers.get("HX-Request")
-    context = {
+    context: dict[str, Any] = {
         "found": found,
         "step": STEPS[found.step],
         "done_percent": round(100 * found.done_share),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from typing import Any
 
 from django.http import HttpRequest, HttpResponseBase
 from django.utils import timezone
@@ -36,7 +37,7 @@ def audit(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     broken: dict[int, list[Finding]] = defaultdict(list)
     for finding in findings:
         broken[finding.invariant].append(finding)
-    context = {
+    context: dict[str, Any] = {
         "findings": findings,
         "invariants": [
             {"number": number, "text": text, "findings": broken.get(number, [])}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from django.http import HttpRequest, HttpResponseBase
 from django.utils import timezone
@@ -68,7 +69,7 @@ def balance(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     *each, whole = statement(actor, period.start, period.end)
     statements = [whole, *each]
     moved = flows_query(actor, period.start, period.end)
-    context = {
+    context: dict[str, Any] = {
         "period": period,
         "presets": _presets(request),
         "polymers": _polymers(statements, polymer),
@@ -141,8 +142,11 @@ def _lines(statements: list[Statement]) -> list[Line]:
     def line(sign: str, label: str, of: Callable[[Statement], int], kind: str = "") -> Line:
         return Line(sign, label, tuple(of(one) for one in statements), kind)
 
+    def lost_to(account: str) -> Callable[[Statement], int]:
+        return lambda one: one.losses_mg.get(account, 0)
+
     lost = [
-        line("−", said(account, "account"), lambda one, a=account: one.losses_mg.get(a, 0))
+        line("−", said(account, "account"), lost_to(account))
         for account in LOSSES
         if any(one.losses_mg.get(account) for one in statements)
     ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponseBase
 
 from recycling.queries.holds import holds as holds_query
@@ -37,7 +39,7 @@ def holds(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     if wants_csv(request):
         return csv_answer(f"holds-{actor.slug}", COLUMNS, map(_cells, rows))
     may_release = actor.may("release")
-    context = {
+    context: dict[str, Any] = {
         "active": active,
         "holds": [
             {"row": row, "url": link("hold-release", actor, row.hold) if may_release else ""}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponseBase
 from django.utils.translation import gettext as _
 
@@ -46,7 +48,7 @@ def lineage(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
     if wants_csv(request):
         return csv_answer(f"lineage-{code}", COLUMNS, _rows(found))
     drawn = len(found.lots) <= MOST_DRAWN
-    context = {
+    context: dict[str, Any] = {
         "code": code,
         "trace": found,
         "focus": next(lot for lot in found.lots if lot.code == code),

@@ -98,10 +98,11 @@ def _log(run: RunRecord) -> Iterator[LogLine]:
         yield LogLine(one.happened_at, value, one.by, one.seen)
     for one in run.checks:
         yield LogLine(one.happened_at, f"{one.label}: {one.value} {one.unit}".strip(), one.by)
-    forms = {one.lot: one for one in (*run.inputs, *run.outputs)}
+    forms = {drawn.lot: drawn.form for drawn in run.inputs}
+    forms |= {given.lot: given.form for given in run.outputs}
     for row in run.postings:
         if row.corrects is None and row.account != "process":
             where = row.lot or said(row.account, "account")
             what = f"{said(row.kind, 'posting')}: {mass_text(abs(row.mass_mg))}, {where}"
-            lot = forms.get(row.lot)
-            yield LogLine(row.happened_at, what, row.by, word_for(lot.form, "form") if lot else "")
+            form = forms.get(row.lot, "")
+            yield LogLine(row.happened_at, what, row.by, word_for(form, "form") if form else "")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.utils.translation import gettext as _
 
@@ -39,7 +41,7 @@ def lot(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
     if wants_csv(request):
         return csv_answer(f"origins-{code}", ORIGIN_COLUMNS, _origin_rows(origins))
     record = lot_page(actor, code)
-    context = {
+    context: dict[str, Any] = {
         "lot": record,
         "form": "spool" if record.spool else record.form,
         "origins": origins,
@@ -95,7 +97,7 @@ def _kept_copy(request: HttpRequest, actor: Actor, code: str) -> HttpResponse:
     """Show of a lot what a device may keep: no people, no notes, and what can be recorded of it."""
     record = lot_page(actor, code)
     drawn = bool(record.mass_mg) and not record.holds and actor.may("record")
-    context = {
+    context: dict[str, Any] = {
         "lot": record,
         "form": "spool" if record.spool else record.form,
         "draws": [one.key for one in STAGES if drawn and record.form in one.takes],

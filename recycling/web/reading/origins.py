@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponseBase
 from django.utils.translation import gettext as _
 
@@ -44,7 +46,7 @@ def collections(request: HttpRequest, actor: Actor) -> HttpResponseBase:
 
         return csv_answer(f"collections-{actor.slug}", COLUMNS, map(_cells, all_rows(ask)))
     page = origins_page(actor, **wanted, after=request.GET.get("after", ""), limit=LIST_LIMIT)
-    context = {
+    context: dict[str, Any] = {
         "page": page,
         "pager": pager(request, page),
         "filters": filters,
@@ -106,7 +108,7 @@ def collection(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBas
     record = origin_page(actor, code)
     if wants_csv(request):
         return csv_answer(f"fate-of-{code}", FATE_COLUMNS, _fate_rows(record))
-    context = {
+    context: dict[str, Any] = {
         "origin": record,
         "figure": fate(record) if record.fate else None,
         "fate_mg": sum(line.mass_mg for line in record.fate),

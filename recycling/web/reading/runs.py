@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any
 
 from django.http import HttpRequest, HttpResponseBase
 from django.utils.translation import gettext as _
@@ -64,7 +65,7 @@ def runs(request: HttpRequest, actor: Actor) -> HttpResponseBase:
 
         return csv_answer(f"runs-{actor.slug}", COLUMNS, map(_cells, all_rows(ask)))
     page = runs_page(actor, **wanted, after=request.GET.get("after", ""), limit=LIST_LIMIT)
-    context = {
+    context: dict[str, Any] = {
         "page": page,
         "pager": pager(request, page),
         "filters": filters,
@@ -131,7 +132,7 @@ def run(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
         rows = map(postings.cells, record.postings)
         return csv_answer(f"postings-{code}", postings.COLUMNS, rows)
     borders = {DISPATCHED, DISCARDED}
-    context = {
+    context: dict[str, Any] = {
         "run": record,
         "outputs_mg": sum(output.mass_mg for output in record.outputs),
         "by_role": _by_role(record),

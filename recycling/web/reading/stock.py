@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 from django.http import HttpRequest, HttpResponseBase
 from django.utils.translation import gettext as _
@@ -132,7 +133,7 @@ def stock(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         )
         return csv_answer(f"stock-{actor.slug}", STOCK_COLUMNS, rows)
     page = lots_page(actor, wanted, request.GET.get("after", ""), LIST_LIMIT)
-    context = {
+    context: dict[str, Any] = {
         "stock": now,
         "filters": filters,
         "filtered": any(
@@ -153,7 +154,7 @@ def spools(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     if wants_csv(request):
         return lots_csv(actor, f"spools-{actor.slug}", wanted)
     page = lots_page(actor, wanted, request.GET.get("after", ""), LIST_LIMIT)
-    context = {
+    context: dict[str, Any] = {
         "filters": filters,
         "filtered": bool(request.GET),
         "page": page,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponseBase
 from django.utils.translation import gettext as _
 
@@ -31,7 +33,7 @@ NEXT_STAGE = {
 @reading
 def today(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     day = today_query(actor)
-    context = {
+    context: dict[str, Any] = {
         "day": day,
         "waiting": _waiting(actor, day.stock),
         "steps": _first_steps(actor) if day.is_new else _steps(actor),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from django.utils.functional import Promise
 from django.utils.translation import gettext, ngettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
@@ -112,7 +114,7 @@ DEFECTS = {
     "poor layer bonding": _("poor layer bonding"),
     "discoloured": _("discoloured"),
 }
-TABLES: dict[str, dict[str, Promise]] = {
+TABLES: Mapping[str, Mapping[str, Promise]] = {
     "posting": POSTINGS,
     "account": ACCOUNTS,
     "place": PLACES,

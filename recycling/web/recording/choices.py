@@ -8,10 +8,9 @@ from functools import cached_property
 from recycling.queries import setting_up
 from recycling.queries.bench import dried_lots, recent_sources
 from recycling.queries.lots import lot_choices
-from recycling.queries.weighings import samples
+from recycling.queries.weighings import sample_means
 from recycling.records.actors import Actor
 from recycling.records.bench import DRIED, DriedLot
-from recycling.records.known_masses import SampleRecord
 from recycling.records.lots import LotRow
 from recycling.records.setting_up import (
     ContainerRecord,
@@ -92,8 +91,8 @@ class Choices:
         return setting_up.containers(self.actor)
 
     @cached_property
-    def samples(self) -> list[SampleRecord]:
-        return samples(self.actor)
+    def sample_means(self) -> dict[str, float]:
+        return sample_means(self.actor)
 
     @cached_property
     def sources(self) -> list[tuple[str, str]]:

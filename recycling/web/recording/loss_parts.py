@@ -66,12 +66,12 @@ class Losses:
         if gross_mg is not None and gross_mg <= (tare_mg or 0):
             form.add_error(f"{prefix}-empty", _("The tare is not below the gross mass."))
             return None
-        if mass_mg is None and gross_mg is None:
+        if mass_mg is None and gross_mg is not None:
+            mass_mg = gross_mg - (tare_mg or 0)
+        if mass_mg is None:
             if given["how"] or tare_mg is not None:
                 form.add_error(f"{prefix}-mass", _("Give the mass of this loss too."))
             return None
-        if mass_mg is None:
-            mass_mg = gross_mg - (tare_mg or 0)
         raw = form.typed(f"{prefix}-read")[:120]
         scale = given["scale"] or (form.cleaned_data.get("scale") or "" if gross_mg else "")
         return mass_mg, WeighingEntry(

@@ -145,7 +145,7 @@ class Bags:
             self._lay_what(form, row, beside=True)
         form.add(row, "colour", Typed(_("Colour")), beside=True)
         form.add(row, "count", WholeField(_("Number of pieces")), beside=True)
-        lay_how(form, row, self.choices.samples)
+        lay_how(form, row, self.choices.sample_means)
         form.add(row, "note", Typed(_("Note on this one")), beside=True)
 
     def _lay_what(self, form: EntryForm, row: Row, beside: bool) -> None:

@@ -91,7 +91,7 @@ class Outputs:
             form.add(row, "role", choice_field(_("What becomes of it"), roles, initial=roles[0][0]))
         form.add(row, "colour", Typed(_("Colour")), beside=True)
         form.add(row, "count", WholeField(_("Number of pieces")), beside=True)
-        lay_how(form, row, self.choices.samples)
+        lay_how(form, row, self.choices.sample_means)
         form.add(row, "note", Typed(_("Note on this one")), beside=True)
 
     def read(self, form: EntryForm) -> tuple[OutputEntry, ...]:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
 from recycling.calc.reading_steps import reading_steps
 from recycling.records.entries import WeighingEntry
-from recycling.records.known_masses import SampleRecord
 from recycling.records.setting_up import ContainerRecord
 from recycling.web.recording.choices import Choices
 from recycling.web.recording.fields import MassField, choice_field
@@ -19,6 +18,7 @@ from recycling.web.templatetags.look import mass_text
 from shared.units import show_mass
 
 TYPED = ("gross", "tare", "net")
+EMPTY: Mapping[str, float] = {}
 NO_SCALE = ""
 """Stands for no scale in particular: the coarsest one of the workshop is assumed."""
 
@@ -73,17 +73,17 @@ def lay_weighing(form: EntryForm, row: Row, containers: list[ContainerRecord]) -
     form.add(row, "net", MassField(_("Or the net mass")))
 
 
-def lay_how(form: EntryForm, row: Row, samples: Sequence[SampleRecord] = ()) -> None:
+def lay_how(form: EntryForm, row: Row, sample_means: Mapping[str, float] = EMPTY) -> None:
     """Ask beside the row how its mass became known; where pieces were counted, by which sample."""
     how = choice_field(_("How the mass is known"), how_choices(), initial="weighed")
     form.add(row, "how", how, beside=True)
-    if samples:
-        names = [(one.name, f"{one.name}, {mass_text(round(one.mean_mg))}") for one in samples]
+    if sample_means:
+        names = [(name, f"{name}, {mass_text(round(mg))}") for name, mg in sample_means.items()]
         hint = _("For counted pieces: without a mass, it is the count times the sample's mean.")
         field = choice_field(
             _("Sample"), names, empty=_("none of these"), few=False, help_text=hint
         )
-        field.samples = samples  # type: ignore[attr-defined]
+        field.means = sample_means  # type: ignore[attr-defined]
         form.add(row, "sample", field, beside=True)
 
 
@@ -118,9 +118,8 @@ def read_weighing(form: EntryForm, row: Row, scale: str) -> Weighed | None:
 def _counted(form: EntryForm, row: Row, name: str) -> int | None:
     """Give the mass of counted pieces from a sample's mean, in whole milligrams."""
     count = form.cleaned_data.get(f"{row.prefix}-count")
-    samples = getattr(form.fields.get(f"{row.prefix}-sample"), "samples", ())
-    sample = next((one for one in samples if one.name == name), None)
-    return round(count * sample.mean_mg) if count and sample else None
+    mean_mg = getattr(form.fields.get(f"{row.prefix}-sample"), "means", EMPTY).get(name)
+    return round(count * mean_mg) if count and mean_mg else None
 
 
 def _known_tare(form: EntryForm, row: Row) -> int | None:

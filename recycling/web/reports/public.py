@@ -88,7 +88,7 @@ def _show(
         {"file": one, "label": FILES[one.kind], "url": f"{here}files/{one.kind}/"}
         for one in found.files
     ]
-    context = {
+    context: dict[str, Any] = {
         "found": found,
         "files": files,
         "verify_url": here,

@@ -67,7 +67,7 @@ def affected(request: HttpRequest, actor: Actor) -> HttpResponseBase:
 
 
 def _rows(lots: tuple[AffectedLot, ...]) -> list[tuple[object, ...]]:
-    rows = []
+    rows: list[tuple[object, ...]] = []
     for one in lots:
         said = (
             one.lot,
@@ -82,7 +82,7 @@ def _rows(lots: tuple[AffectedLot, ...]) -> list[tuple[object, ...]]:
             one.held,
             one.place,
         )
-        left = [
+        left: list[tuple[object, ...]] = [
             (handed.receiver, handed.document, kilograms(handed.mass_mg), handed.at)
             for handed in one.handed
         ]

@@ -20,6 +20,7 @@ from recycling.records.public_spools import PublicSpool
 from recycling.records.verdicts import DEFECTS, PrintedWith, PublicVerdictEntry
 from recycling.services.public_verdicts import verdict_receive
 from recycling.web.languages import in_language
+from recycling.web.plain_forms import PlainForm
 from recycling.web.reading.words import DEFECTS as DEFECTS_SAID
 from recycling.web.recording.fields import LinesField, NumberField, choice_field
 from recycling.web.suspects.spool_sources import sources_drawn
@@ -32,11 +33,11 @@ LONGEST_GIVER = 40
 PRINTED = ("nozzle_c", "bed_c", "speed_mm_s")
 
 
-class PublicVerdictForm(forms.Form):
+class PublicVerdictForm(PlainForm):
     """Good or bad, what was wrong, a word, a photo."""
 
     def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, label_suffix="", use_required_attribute=False, **options)
+        super().__init__(*args, **options)
         said = [("good", _("Good: it printed well")), ("bad", _("Bad: something was wrong"))]
         self.fields["good"] = choice_field(_("How did it print?"), said, required=True)
         self.fields["good"].error_messages["required"] = _("Say good or bad.")

@@ -19,6 +19,7 @@ from recycling.records.tablets import TabletHere
 from recycling.services.tablet_unlock import tablet_unlock
 from recycling.web.beside import CARRIED
 from recycling.web.languages import in_language
+from recycling.web.plain_forms import PlainForm
 from recycling.web.tablets import session
 from recycling.web.tablets.door import to_acting, within
 from shared.errors import Refused, Unknown
@@ -27,7 +28,7 @@ AS_IT_WAS_SENT = ("step", "in_words", "made_by")
 """What the page that is gone back to says anew."""
 
 
-class PinForm(forms.Form):
+class PinForm(PlainForm):
     """Whose PIN, and the PIN."""
 
     member = forms.ChoiceField(
@@ -43,7 +44,7 @@ class PinForm(forms.Form):
     )
 
     def __init__(self, people: list[tuple[int, str]], *args: Any, **options: Any) -> None:
-        super().__init__(*args, label_suffix="", use_required_attribute=False, **options)
+        super().__init__(*args, **options)
         self.fields["member"].choices = people  # type: ignore[attr-defined]
 
 

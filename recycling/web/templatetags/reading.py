@@ -30,6 +30,7 @@ def page_of(context: Context, code: str) -> str:
 
 
 def _rendered(context: Context, name: str, inside: dict[str, Any]) -> SafeString:
+    assert context.template is not None, "a tag is shown within a template"
     return context.template.engine.render_to_string(f"components/{name}.html", inside)
 
 

@@ -88,7 +88,7 @@ def browser_of(actor) -> Client:
     client = Client()
     client.force_login(
         User.objects.get(memberships__pk=actor.member_id),
-        "django.contrib.auth.backends.ModelBackend",
+        "recycling.web.people.People",
     )
     return client
 

@@ -63,7 +63,7 @@ def tab(live_server, lead):
             signed_in = Client()
             signed_in.force_login(
                 User.objects.get(memberships__pk=lead.member_id),
-                "django.contrib.auth.backends.ModelBackend",
+                "recycling.web.people.People",
             )
             cookie = signed_in.cookies["sessionid"].value
             context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])

@@ -13,7 +13,7 @@ from recycling.records.actors import Actor
 from tests.factories import START, ContainerFactory, ScaleFactory
 from tests.histories import Told, tell
 
-DOOR = "django.contrib.auth.backends.ModelBackend"
+DOOR = "recycling.web.people.People"
 DAYS = {
     "from": (START - timedelta(days=1)).date().isoformat(),
     "to": date(2024, 12, 31).isoformat(),

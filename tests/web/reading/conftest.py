@@ -12,7 +12,7 @@ from recycling.records.entries import MemberEntry
 from recycling.services.workshops import member_add
 from tests.web.reading.small_book import PASSWORD, Book, open_workshop
 
-DOOR = "django.contrib.auth.backends.ModelBackend"
+DOOR = "recycling.web.people.People"
 
 
 def _user(username: str):

@@ -138,7 +138,7 @@ def test_the_page_shows_the_figures_of_the_worked_book(client, db):
     expected = json.loads(text)["expected"]
     client.force_login(
         get_user_model().objects.get(username="worked-lead"),
-        "django.contrib.auth.backends.ModelBackend",
+        "recycling.web.people.People",
     )
     query = {"format": "csv", "table": "stages", "from": "2022-01-01", "to": "2024-01-01"}
     rows = {row["stage"]: row for row in csv_of(client.get("/w/worked/balance/", query))}

@@ -12,7 +12,7 @@ from tests.factories import MemberFactory
 from tests.histories import Told, tell
 from tests.reports.conftest import STORY
 
-DOOR = "django.contrib.auth.backends.ModelBackend"
+DOOR = "recycling.web.people.People"
 KEYS = itertools.count(1)
 
 

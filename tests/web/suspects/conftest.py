@@ -24,7 +24,7 @@ def told(db):
 def browser(told) -> Client:
     client = Client()
     member = Member.objects.get(pk=told.actor.member_id)
-    client.force_login(member.user, backend="django.contrib.auth.backends.ModelBackend")
+    client.force_login(member.user, backend="recycling.web.people.People")
     return client
 
 
@@ -33,7 +33,7 @@ def viewer(told) -> Client:
     client = Client()
     actor = MemberFactory(actor=told.actor, name="Vi", role="viewer", password=PASSWORD)
     user = User.objects.get(memberships=actor.member_id)
-    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    client.force_login(user, backend="recycling.web.people.People")
     return client
 
 
