@@ -6,18 +6,22 @@ from collections.abc import Iterable
 
 from recycling.calc.known_masses import Known, Scale, doubts
 from recycling.keeping.lookups import Means
-from recycling.models import Run, Weighing
+from recycling.models import Run
 from recycling.queries.known_masses import Figure, Instruments, figures_of
 from recycling.records.entries import WeighingEntry
 
 
 def doubts_in(run: Run, weighed: Iterable[WeighingEntry]) -> tuple[str, ...]:
-    """Say which weighings on a named scale to look at; asks nothing where no scale was named."""
+    """Say which weighings on a named scale to look at; asks nothing where no scale was named.
+
+    What was taken whole was not on the scale: nothing is said of it.
+    """
     if not any(entry.scale for entry in weighed):
         return ()
     return tuple(
         f"{_named(one)}: {doubt.sentence}"
         for one in figures_of(run, Instruments(run.workshop_id))
+        if not one.by_book
         for doubt in doubts(one.known)
     )
 
@@ -43,8 +47,7 @@ def _known(mass_mg: int, entry: WeighingEntry, means: Means) -> Known:
     sample = means.samples.get(entry.sample)
     on = means.scales.get(entry.scale) or (sample.scale if sample else None)
     scale = Scale(on.name, on.accuracy_class, on.interval_mg, on.capacity_mg) if on else None
-    how = Weighing.WEIGHED if entry.how == Weighing.BY_BOOK else entry.how
-    return Known(abs(mass_mg), how, entry.tare_mg or 0, scale)
+    return Known(abs(mass_mg), entry.how, entry.tare_mg or 0, scale)
 
 
 def _named(one: Figure) -> str:

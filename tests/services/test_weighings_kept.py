@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -21,7 +22,7 @@ from recycling.records.entries import (
 from recycling.records.known_masses import SampleEntry
 from recycling.services.lots_count import lots_count
 from recycling.services.origin_record import origin_record
-from recycling.services.run_open import run_loss_add, run_open
+from recycling.services.run_open import run_draw, run_loss_add, run_open
 from recycling.services.run_record import run_record
 from recycling.services.samples import sample_add
 from tests.factories import KG, START, G, ScaleFactory
@@ -147,3 +148,19 @@ def test_pieces_that_a_run_gave_are_counted_too():
     inputs = (DrawEntry(told.code("C1.1"), 3 * KG),)
     run = run_record(told.actor, RunEntry("sort", at, at, inputs=inputs, outputs=(sorted_out,)))
     assert [lot.mass_mg for lot in run.lots] == [2_500 * G]
+
+
+def test_what_is_taken_whole_was_not_on_the_scale_and_is_not_doubted():
+    told = shop()
+    small = WeighingEntry(scale="small")
+    ScaleFactory(actor=told.actor, name="small", interval_mg=1 * G, capacity_mg=1 * KG)
+    lot, at = told.code("C1.1"), told.now + timedelta(hours=1)
+    part, whole = DrawEntry(lot, 3 * KG, weighing=small), DrawEntry(lot, all=True, weighing=small)
+    run = run_open(told.actor, RunEntry("dry", at))
+    (doubt,) = run_draw(told.actor, run.code, [part], at).doubts
+    assert "above the capacity" in str(doubt)
+    other = run_open(told.actor, RunEntry("dry", at))
+    assert run_draw(told.actor, other.code, [whole], at).doubts == ()
+    told = told.tell("C2: flake PET 5kg")
+    inputs = (DrawEntry(told.code("C2.1"), all=True, weighing=small),)
+    assert run_record(told.actor, replace(drying(told), inputs=inputs)).doubts == ()
