@@ -10,7 +10,7 @@ from pathlib import Path
 
 import structlog
 from django.conf import settings
-from django.db import InterfaceError, OperationalError
+from django.db import InterfaceError, OperationalError, transaction
 from django.db.models import Max
 from django.utils import timezone
 
@@ -99,18 +99,22 @@ def _make(asked: WorkshopArchive, draft: Path) -> None:
         with open_archive(out):
             digest = _digest(draft)
     size_bytes, now = draft.stat().st_size, timezone.now()
-    draft.replace(archive_place(asked))
-    WorkshopArchive.objects.filter(pk=asked.pk, state=WorkshopArchive.MAKING).update(
-        state=WorkshopArchive.READY,
-        step="done",
-        done_share=1.0,
-        facts=facts,
-        sequence=sequence,
-        size_bytes=size_bytes,
-        digest=digest,
-        made_at=now,
-        expires_at=now + timedelta(hours=settings.ARCHIVE_HOURS),
-    )
+    with transaction.atomic():
+        now_asked = WorkshopArchive.objects.select_for_update().get(pk=asked.pk)
+        if now_asked.state != WorkshopArchive.MAKING:
+            return  # it was made meanwhile, and its digest is that of the other file
+        draft.replace(archive_place(asked))
+        WorkshopArchive.objects.filter(pk=asked.pk).update(
+            state=WorkshopArchive.READY,
+            step="done",
+            done_share=1.0,
+            facts=facts,
+            sequence=sequence,
+            size_bytes=size_bytes,
+            digest=digest,
+            made_at=now,
+            expires_at=now + timedelta(hours=settings.ARCHIVE_HOURS),
+        )
 
 
 def _digest(path: Path) -> str:

@@ -22,7 +22,7 @@ from recycling.services.archive_make import TASK, archive_ask, archive_make
 from recycling.tables import archive as files
 from recycling.tables.archive import PEOPLE, open_archive
 from shared.errors import Forbidden, Unknown
-from tests.factories import MemberFactory
+from tests.factories import MemberFactory, OriginFactory
 from tests.histories import tell
 
 pytestmark = pytest.mark.django_db
@@ -89,6 +89,27 @@ def test_a_file_expires_and_is_cleared_away(told):
         with pytest.raises(Unknown):
             archive_file(told.actor, 1)
         assert archives_clear() == 1 and lying() == []
+
+
+def test_two_that_make_it_at_once_leave_the_file_of_the_one_that_counts(told, monkeypatch):
+    """A job that takes long is sent again while it is still being done."""
+    asked(told)
+    job, usual, inside = Job.objects.get(task=TASK).pk, made.archive_into, []
+
+    def slow(*given):
+        found = usual(*given)
+        if not inside:
+            inside.append(1)
+            OriginFactory(actor=told.actor)
+            with monkeypatch.context() as other:
+                other.setattr(made.os, "getpid", lambda: 1)
+                assert archive_make(job)
+        return found
+
+    monkeypatch.setattr(made, "archive_into", slow)
+    archive_make(job)
+    found, (place,) = archive_made(told.actor, 1), lying()
+    assert hashlib.sha256(place.read_bytes()).hexdigest() == found.digest
 
 
 def test_what_cannot_be_put_back_is_not_offered(told, monkeypatch):
