@@ -10,30 +10,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from recycling.models import PasswordLink
-from recycling.queries.tokens import digest_of
-from shared.errors import Refused, Unknown
-
-
-def _link(token: str) -> PasswordLink:
-    links = PasswordLink.objects.select_related("member__user").select_for_update(of=("self",))
-    link = links.filter(
-        digest=digest_of(token),
-        used_at=None,
-        expires_at__gt=timezone.now(),
-        member__left_at=None,
-        member__user__is_active=True,
-    ).first()
-    if link is None:
-        raise Unknown.because(
-            "link-unknown", "This link was used, has expired, or never was. Ask a lead for another."
-        )
-    return link
-
-
-@transaction.atomic
-def password_link_owner(token: str) -> str:
-    """Name who may set a password by a link; raises Unknown when it is not good any more."""
-    return str(_link(token).member.name)
+from recycling.queries.password_links import good_link
+from shared.errors import Refused
 
 
 @transaction.atomic
@@ -47,7 +25,8 @@ def password_set(token: str, password: str) -> None:
     Unknown
         When the link is not good any more.
     """
-    link = _link(token)
+    links = PasswordLink.objects.select_related("member__user").select_for_update(of=("self",))
+    link = good_link(links, token)
     user: Any = link.member.user
     try:
         validate_password(password, user)
