@@ -207,7 +207,7 @@ def weigh_causes(line, exposure, bad, lines, bad_spools, good_spools, priors):
     known = np.bincount(line, minlength=lines) + priors.spoil_alpha + priors.spoil_beta
     unexplained = bad_spools - np.bincount(line[bad], minlength=lines)
     evidence = CauseEvidence(np.zeros(lines), np.zeros(lines), np.zeros((lines, NODES)))
-    fewest = 0
+    fewest: float = 0
     for most, points in CLASSES:
         chosen = np.flatnonzero((known > fewest) & (known <= most))
         fewest = most

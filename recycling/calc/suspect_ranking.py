@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
 import numpy as np
 
@@ -177,11 +178,11 @@ def _first_members(suspicion):
     return first
 
 
-def _lines(suspicion, shown):
+def _lines(suspicion: Suspicion, shown: np.ndarray) -> tuple[SuspectLine, ...]:
     """Turn the shown lines' columns into records."""
     place = np.full(len(suspicion.posterior), -1)
     place[shown] = np.arange(len(shown))
-    members = [[] for _ in shown]
+    members: list[list[int]] = [[] for _ in shown]
     for candidate in np.flatnonzero(place[suspicion.line_of] >= 0).tolist():
         members[place[suspicion.line_of[candidate]]].append(candidate)
     return tuple(
@@ -190,12 +191,10 @@ def _lines(suspicion, shown):
     )
 
 
-def _line(suspicion, line, rank, members):
+def _line(suspicion: Suspicion, line: int, rank: int, members: tuple[int, ...]) -> SuspectLine:
     """Give one line of the ranking as a record."""
     ratio = float(suspicion.odds_ratio[line])
-    return SuspectLine(
-        rank,
-        members,
+    columns: list[Any] = [
         float(suspicion.posterior[line]),
         float(suspicion.evidence.log_factor[line] / np.log(10)),
         float(suspicion.evidence.spoil_mean[line]),
@@ -204,7 +203,8 @@ def _line(suspicion, line, rank, members):
         float(suspicion.p_value[line]),
         float(suspicion.adjusted[line]),
         *suspicion.touched[line].tolist(),
-    )
+    ]
+    return SuspectLine(rank, members, *columns)
 
 
 def _state(suspicion, lines):
