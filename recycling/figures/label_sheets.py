@@ -145,7 +145,8 @@ def check_print(wanted: LabelPrint, lots: int, found: Collected) -> None:
         found.add("labels-too-many", detail, "/lots")
     for name in ("right_mm", "down_mm"):
         if abs(getattr(wanted, name)) > MOST_OFFSET_MM:
-            detail = (
-                f"Up to {MOST_OFFSET_MM:g} mm either way; a printer that is further off is set."
+            detail = say(
+                "Up to {most:g} mm either way; a printer that is further off is set.",
+                most=MOST_OFFSET_MM,
             )
             found.add("label-offset-wrong", detail, f"/{name}")
