@@ -72,7 +72,7 @@ def _set(report: FrozenReport, body: str, data: dict[str, Any], words: FileWords
     lacking: set[str] = set()
     for _ in range(MOST_TRIES):
         try:
-            return typst.compile(
+            return typst.compile(  # type: ignore[call-overload]
                 TEMPLATE.read_bytes(),
                 root=str(TEMPLATE.parent),
                 format="pdf",

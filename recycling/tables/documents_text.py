@@ -114,14 +114,17 @@ def decimals_for(kind: str, values: Iterable[Cell]) -> int:
     """
     held = [value for value in values if isinstance(value, int | float)]
     if kind == MASS:
-        fine = [-Decimal(str(value)).scaleb(-6).normalize().as_tuple().exponent for value in held]
-        return min(max([3, *(int(one) for one in fine)]), FINEST_KG)
+        fine = [_decimals(Decimal(str(value)).scaleb(-6)) for value in held]
+        return min(max([3, *fine]), FINEST_KG)
     if kind == SHARE:
         return 1
     if kind == ENERGY:
         return 3
-    needed = [-Decimal(repr(value)).normalize().as_tuple().exponent for value in held]
-    return min(max([0, *(int(one) for one in needed)]), 3)
+    return min(max([0, *(_decimals(Decimal(repr(value))) for value in held)]), 3)
+
+
+def _decimals(number: Decimal) -> int:
+    return -int(number.normalize().as_tuple().exponent)
 
 
 def shown(value: Cell, kind: str, decimals: int, mark: str = ".") -> str:

@@ -106,7 +106,7 @@ class _Sheets:
 
     def _format(self, kind: str, total: bool = False) -> Any:
         if (kind, total) not in self.formats:
-            look = {"num_format": FORMATS.get(kind, "General"), "valign": "top"}
+            look: dict[str, Any] = {"num_format": FORMATS.get(kind, "General"), "valign": "top"}
             if kind == TEXT:
                 look = {"text_wrap": True, "valign": "top"}
             if total:
@@ -159,8 +159,10 @@ class _Sheets:
     def _facts(self, sheet: Any, facts: Sequence[tuple[Section, Fact]]) -> None:
         words = self.words
         sheet.write_string(0, 0, words.figures, self.title)
-        heads = (words.section, words.figure, words.value, words.unit)
-        heads += (words.uncertainty, words.how, words.note)
+        heads = (
+            *(words.section, words.figure, words.value, words.unit),
+            *(words.uncertainty, words.how, words.note),
+        )
         widths = (WIDE, WIDE, NARROW + 4, NARROW, NARROW, NARROW, WIDEST)
         self._heads(sheet, 2, heads, widths)
         sheet.freeze_panes(3, 0)

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from recycling.calc.energy import US_PER_S
+from recycling.calc.energy_logs import Rule
 from recycling.calc.guards import positive
 from recycling.tables.energy_blocks import MOST_NAMED, Finding, Findings, Rows, read_rows
 from recycling.tables.energy_layout import COUNTER, POWER, EnergyLayout
@@ -41,7 +42,7 @@ class EnergyChoices:
     max_gap_s: float
     zone: ZoneInfo | None = None
     repeated_hour: RepeatedHour = "by order"
-    rule: str = "trapezoid"
+    rule: Rule = "trapezoid"
     point_s: int = 60
     sort: bool = False
     rollover_kwh: float | None = None
@@ -150,7 +151,8 @@ def _in_utc(path, layout, choices, findings) -> Iterator[Rows]:
     if layout.has_offset:
         yield from blocks
         return
-    clock, held = WallClock(choices.zone, choices.repeated_hour), []
+    clock = WallClock(choices.zone, choices.repeated_hour)
+    held: list[Rows] = []
     for block in blocks:
         rows = Rows.joined([*held, block]) if held else block
         cut = clock.held_from(rows.us)
@@ -232,7 +234,8 @@ def _count(rows: Rows, layout: EnergyLayout, choices: EnergyChoices, tally: _Tal
     if layout.kind == COUNTER:
         fell = np.flatnonzero(np.diff(rows.value) < 0) + 1
         if not choices.falls_are_resets:
-            tally.falls += [int(rows.line[i]) for i in fell if not _rolled(rows, i, choices)]
+            unsaid = [place for place in fell.tolist() if not _rolled(rows, place, choices)]
+            tally.falls += rows.line[unsaid].tolist()
         return
     wide = np.flatnonzero(np.diff(rows.us) > choices.max_gap_s * US_PER_S)
     tally.gap_count += len(wide)

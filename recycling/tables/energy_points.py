@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from recycling.calc.energy import US_PER_S, accumulated_at
-from recycling.calc.energy_logs import power_log, unroll_counter
+from recycling.calc.energy_logs import Rule, power_log, unroll_counter
 from recycling.tables.energy_blocks import Rows
 
 NONE = np.empty(0, dtype=np.int64)
@@ -39,7 +39,7 @@ def joined_points(parts: list[EnergyPoints]) -> EnergyPoints:
 class PowerPoints:
     """Points of a power log, block by block, at whole multiples of a spacing and at both ends."""
 
-    def __init__(self, max_gap_s: float, rule: str, point_s: int) -> None:
+    def __init__(self, max_gap_s: float, rule: Rule, point_s: int) -> None:
         self._max_gap_s, self._rule, self._spacing_us = max_gap_s, rule, point_s * US_PER_S
         self._last: Rows | None = None
         self._kwh, self._covered_us = 0.0, 0
@@ -77,7 +77,8 @@ class RowPoints:
     """Points at every row, made from all rows once the last one is there."""
 
     def __init__(self, make: Callable[[Rows], EnergyPoints]) -> None:
-        self._make, self._parts = make, []
+        self._make = make
+        self._parts: list[Rows] = []
 
     def add(self, rows: Rows) -> None:
         """Take rows that follow the earlier ones in time."""

@@ -162,7 +162,8 @@ def _run(place: int, fields: Fields) -> FileEntry:
     machine, note = fields.text("machine"), fields.text("note")
     if machine and declared is not None and not declared.machine:
         note, machine = f"{note} At {machine}.".strip(), ""
-    outputs, heels = [], []
+    outputs: list[tuple[str, OutputEntry]] = []
+    heels: list[tuple[str, OutputEntry]] = []
     for row in fields.rows("outputs"):
         name, output = row.text("lot", needed=True), _output(row)
         (heels if output.form == HEEL else outputs).append((name, output))
@@ -235,7 +236,7 @@ def _feed(row: Fields) -> FeedEntry:
 
 
 def _noted(what: type[Any], row: Fields) -> Any:
-    noted = {"key": row.text("key", needed=True), "value": row.text("value", needed=True)}
+    noted: dict[str, Any] = {name: row.text(name, needed=True) for name in ("key", "value")}
     noted["at"] = row.moment("at")
     if what is SettingEntry:
         noted["seen"] = row.text("seen")

@@ -123,8 +123,8 @@ def _correct(reading: _Reading, entry: ExportEntry, closing: int | None) -> None
             root, place = reading.places[posting.corrects]
         else:
             place = (posting.account, posting.lot)
-            itself = reading.run.stage in BORDERS_FOLLOW or closing is None
-            root = roots[0] if itself or posting.account == PROCESS else closing
+            itself = reading.run.stage in BORDERS_FOLLOW or posting.account == PROCESS
+            root = roots[0] if itself or closing is None else closing
         of_root = changes.setdefault(root, {})
         of_root[place] = of_root.get(place, 0) + posting.mass_mg
     for root, moved in changes.items():

@@ -30,6 +30,8 @@ Row = tuple[int, list[dict[str, Any]]]
 class Cells(WorkSheetParser):
     """Reads stored values cell by cell; what cannot be read is marked, not passed over."""
 
+    col_counter: int
+
     def parse_cell(self, element: Any) -> dict[str, Any]:
         try:
             cell: dict[str, Any] = super().parse_cell(element)

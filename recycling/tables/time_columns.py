@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -99,7 +100,8 @@ def _alike(places: np.ndarray, first: bytes, match: re.Match) -> np.ndarray:
     return alike
 
 
-def _number(places: np.ndarray, match: re.Match, name: str, kind=np.int32) -> np.ndarray | int:
+def _number(places: np.ndarray, match: re.Match, name: str, kind: type = np.int32) -> Any:
+    """Read the digits of a name as a column; one 0 for all where the shape has no such name."""
     if not _group(match, name):
         return 0
     start, end = match.span(name)

@@ -25,12 +25,14 @@ class ClockChange:
     @property
     def wall(self) -> tuple[int, int]:
         """Wall times that do not exist (clock forward) or come twice (clock back), µs."""
-        return tuple(sorted((self.at_us + self.before_us, self.at_us + self.after_us)))
+        first, last = sorted((self.before_us, self.after_us))
+        return self.at_us + first, self.at_us + last
 
 
 def _offset_us(zone: ZoneInfo, at_us: int) -> int:
-    moment = EPOCH + timedelta(microseconds=at_us)
-    return moment.astimezone(zone).utcoffset() // timedelta(microseconds=1)
+    ahead = (EPOCH + timedelta(microseconds=at_us)).astimezone(zone).utcoffset()
+    assert ahead is not None, "a zone has an offset at every moment"
+    return ahead // timedelta(microseconds=1)
 
 
 def clock_changes(zone: ZoneInfo, first_us: int, last_us: int) -> list[ClockChange]:
