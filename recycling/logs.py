@@ -6,11 +6,12 @@ import logging
 import sys
 
 import structlog
+from structlog.typing import Processor
 
 
 def configure() -> None:
     """Send structlog and the standard library's loggers to standard error as JSON lines."""
-    shared = [
+    shared: list[Processor] = [
         structlog.contextvars.merge_contextvars,
         structlog.stdlib.add_log_level,
         structlog.processors.TimeStamper(fmt="iso", utc=True),
@@ -39,6 +40,6 @@ def configure() -> None:
 def _without_token(record: logging.LogRecord) -> bool:
     """Say an address whose token opens something as the request log says it."""
     said = getattr(getattr(record, "request", None), "logged_path", "")
-    if said and record.args:
-        record.args = (*record.args[:-1], said)  # type: ignore[index]
+    if said and isinstance(record.args, tuple):
+        record.args = (*record.args[:-1], said)
     return True

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Self
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ class Refused(Exception):
         self.problems = problems
 
     @classmethod
-    def because(cls, code: str, detail: str, pointer: str = "") -> Refused:
+    def because(cls, code: str, detail: str, pointer: str = "") -> Self:
         """Build a refusal with a single problem."""
         return cls(Problem(code, detail, pointer))
 

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
-from django.db import DatabaseError, InterfaceError, OperationalError, connection, transaction
+from django.db import InterfaceError, OperationalError, connection, transaction
 from django.db.models import Min
 from django.utils import timezone
 
@@ -103,12 +103,12 @@ def _tried(attempt: Callable[[], Any]) -> Any:
     raise AssertionError("unreachable: the last try returns or raises")
 
 
-def sql_state(error: DatabaseError) -> str:
+def sql_state(error: Exception) -> str:
     """Read the SQLSTATE of a database error; empty on SQLite."""
     return getattr(error.__cause__, "sqlstate", None) or ""
 
 
-def unavailable(error: DatabaseError) -> Refused:
+def unavailable(error: Exception) -> Refused:
     """Say that the book was too busy or away."""
     busy = sql_state(error) in BUSY or "locked" in str(error)
     if busy:

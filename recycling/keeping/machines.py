@@ -8,7 +8,11 @@ from recycling.models import Machine, MachinePart, MachinePhase, MeterReading, P
 from shared.errors import Collected, Unknown
 from shared.said import say
 
-LOGGED = {"time": PartTime, "phase": MachinePhase, "reading": MeterReading}
+LOGGED: dict[str, type[PartTime] | type[MachinePhase] | type[MeterReading]] = {
+    "time": PartTime,
+    "phase": MachinePhase,
+    "reading": MeterReading,
+}
 _OWNER = {"time": "part__machine", "phase": "machine", "reading": "machine"}
 
 

@@ -151,8 +151,9 @@ def post(sheet: Sheet, changes: Sequence[Change]) -> tuple[int, list[int]]:
         When a lot would be below zero at any moment of its history.
     """
     changes = [change for change in changes if change.mass_mg]
-    if not changes or sum(change.mass_mg for change in changes):
-        raise Unbalanced(f"{sum(c.mass_mg for c in changes)} mg left over in {sheet.kind}")
+    left_mg = sum(change.mass_mg for change in changes)
+    if not changes or left_mg:
+        raise Unbalanced(f"{left_mg} mg left over in {sheet.kind}")
     sequence = _advance(sheet.book_id, "last_sequence", 1)
     _move(sheet, changes)
     entry_id = sheet.book_id * ENTRIES_PER_BOOK + sequence

@@ -159,7 +159,7 @@ def _put_back(kind: ArchivedKind, rows: Iterator[Any], people: dict[str, Person]
     """Store the rows of one kind as they were; postings come before the entry that seals them."""
     names, count = {field.attname for field in kind.fields}, 0
     fields = kind.model._meta.concrete_fields
-    columns = [connection.ops.quote_name(field.column) for field in fields]
+    columns = [connection.ops.quote_name(str(field.column)) for field in fields]
     readers = [(field.attname, _reader(field)) for field in fields]
     while lines := list(islice(rows, ROWS_AT_ONCE)):
         for line in lines:

@@ -78,8 +78,7 @@ def password_link(actor: Actor, member: int) -> str:
     row = _member(actor, member)
     if row.left_at is not None or row.user_id is None:
         raise Refused.because("member-left", "This person may not come in; take them in first.")
-    me = Member.objects.get(pk=actor.member_id)
-    led = Member.objects.filter(user_id=me.user_id, role=LEAD, left_at=None)
+    led = Member.objects.filter(user__memberships=actor.member_id, role=LEAD, left_at=None)
     others = Member.objects.filter(user_id=row.user_id, left_at=None)
     if others.exclude(workshop_id__in=led.values("workshop_id")).exists():
         raise Refused.because(

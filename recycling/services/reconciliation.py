@@ -128,8 +128,8 @@ def _summary(found: Found, flows: Sequence[WeighedFlow]) -> dict[str, Any]:
     def tied(place: int) -> dict[str, Any]:
         one = flows[place]
         return {
-            "run": runs.get(one.run_id, ""),
-            "lot": lots.get(one.lot_id, ""),
+            "run": runs.get(one.run_id or 0, ""),
+            "lot": lots.get(one.lot_id or 0, ""),
             "kind": one.kind,
             "posting": one.posting_id,
             "measured_mg": one.mass_mg,

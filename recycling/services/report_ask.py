@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, replace
+from typing import Any
 
 from django.db.models import Max
 from django.utils import timezone
@@ -39,7 +40,8 @@ def report_ask(actor: Actor, entry: ReportEntry) -> str:
     question = _question(entry)
     _check_texts(question)
     scope = scope_of(actor, question)
-    question = replace(question, **dict.fromkeys(_named_by(question), scope.about))
+    about: dict[str, Any] = dict.fromkeys(_named_by(question), scope.about)
+    question = replace(question, **about)
     place = _place_of(actor, entry.supersedes)
     rows = Report.objects.filter(workshop_id=actor.workshop_id)
     number = (rows.aggregate(last=Max("number"))["last"] or 0) + 1

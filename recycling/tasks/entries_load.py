@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 import secrets
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from django.db import transaction
 
@@ -135,15 +136,16 @@ def _set_up(actor: Actor, entries: Sequence[FileEntry]) -> None:
         named = [entry.polymer, *(output.polymer for output in entry.outputs)]
         for code in named + ([entry.heel.polymer] if entry.heel else []):
             polymers[code] = PolymerEntry(code)
-    for wanted, have, add in (
+    each: tuple[tuple[Mapping[str, Any], set[str], Callable[[Actor, Any], Any]], ...] = (
         (sources, {one.name for one in known.sources(actor)}, setting_up.source_add),
         (programmes, {one.name for one in known.programmes(actor)}, setting_up.programme_add),
         (machines, {one.name for one in known.machines(actor)}, setting_up.machine_add),
         (polymers, {one.code for one in known.polymers(actor)}, setting_up.polymer_add),
-    ):
-        for name, entry in wanted.items():
+    )
+    for wanted, have, add in each:
+        for name, new in wanted.items():
             if name and name not in have:
-                add(actor, entry)
+                add(actor, new)
 
 
 def entry_record(loaded: Loaded, one: FileEntry) -> None:

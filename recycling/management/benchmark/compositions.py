@@ -85,7 +85,8 @@ class Problem:
         place = {run: row for row, run in enumerate(runs)}
         maker = {lot: place[run] for run, masses in runs.items() for lot, _, _ in masses.outputs}
         origins: dict[Any, int] = {}
-        drawn, came = ([], [], []), ([], [])
+        drawn: tuple[list[int], list[int], list[float]] = ([], [], [])
+        came: tuple[list[int], list[int]] = ([], [])
         for run, masses in runs.items():
             whole = sum(mass_mg for _, mass_mg in masses.draws)
             for lot, mass_mg in masses.draws:
@@ -117,7 +118,7 @@ class Problem:
 
     def agrees(self, found: dict, shares: Any) -> bool:
         """Compare every hundredth run with the solution."""
-        rows = {run: row for row, run in enumerate(self.compared)}
+        rows = {run: row for row, run in enumerate(self.compared.tolist())}
         for lot, parts in found.items():
             if self.maker[lot] not in rows:
                 continue

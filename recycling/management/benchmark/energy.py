@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from pathlib import Path
+from typing import Any
 
 from recycling.management.benchmark.measure import Ratio
 from recycling.records.actors import Actor
@@ -24,7 +25,7 @@ def energy_ratios(actor: Actor, cases: int) -> list[Ratio]:
     if found.ours_mib > MOST_MIB:
         raise AssertionError(f"the import took {found.ours_mib:.0f} MiB, more than {MOST_MIB}")
     note = f"most memory {found.ours_mib:.0f} MiB, pandas {found.plain_mib:.0f} MiB"
-    shared = {"cases": rounds, "note": note}
+    shared: dict[str, Any] = {"cases": rounds, "note": note}
     return [
         Ratio(
             f"import {found.rows:,} samples",

@@ -231,8 +231,8 @@ class History:
         self.served[machine] += 1
         if drawn and self.served[machine] % STRIPPED_AFTER == 0:
             mass = sum(drawn.values())
-            scrap = ("changeover scrap", WASTE, mass - self._part(mass, 0.02))
-            self._run("extrude", drawn, [scrap], machine=machine)
+            stripped = ("changeover scrap", WASTE, mass - self._part(mass, 0.02))
+            self._run("extrude", drawn, [stripped], machine=machine)
             drawn = {}
         draws = drawn | self._take("dried flake", round(self.rng.uniform(2.7, 4.2) * KG))
         mass = sum(draws.values())

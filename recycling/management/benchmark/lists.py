@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.db import connection
 from django.utils import timezone
@@ -64,7 +64,6 @@ def list_ratios(actor: Actor, cases: int) -> list[Ratio]:
     ]
 
 
-def _moments(start: object, workshop: int, end: object) -> list[object]:
-
+def _moments(start: datetime, workshop: int, end: datetime) -> list[object]:
     adapt = connection.ops.adapt_datetimefield_value
     return [adapt(start), workshop, adapt(end)]

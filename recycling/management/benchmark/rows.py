@@ -23,7 +23,7 @@ def write_rows(model: type[Model], names: Sequence[str], rows: Iterable[Sequence
         if name not in names and not isinstance(field, AutoField | BigAutoField)
     ]
     constants = [field.get_db_prep_save(field.get_default(), connection) for field in rest]
-    columns = [field.column for field in (*given, *rest)]
+    columns = [str(field.column) for field in (*given, *rest)]
     prepared = ((*_prepared(given, row), *constants) for row in rows)
     count = 0
     while batch := list(islice(prepared, BATCH)):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from argparse import ArgumentParser
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
@@ -36,7 +36,7 @@ class Command(BaseCommand):
         " decided, 3 when its figures are intact but another version of the program set it."
         " Compare the SHA-256 of the figures with one that you got another way."
     )
-    requires_system_checks: ClassVar[list[str]] = []
+    requires_system_checks: list[str] = []
     requires_migrations_checks = False
 
     def add_arguments(self, parser: ArgumentParser) -> None:
