@@ -125,7 +125,7 @@ def _handed(lot_ids: Sequence[int], shown: bool) -> dict[int, list[Handed]]:
     handed: dict[int, list[Handed]] = defaultdict(list)
     for chunk in in_chunks(lot_ids):
         draws = Draw.objects.filter(lot_id__in=chunk, mass_mg__gt=0, run__stage="dispatch")
-        rows = _with_words(draws) if shown else draws.annotate(**NO_WORDS)
+        rows = _with_words(draws, shown)
         for lot_id, code, ended_at, started_at, mass_mg, receiver, document in rows.order_by(
             "run__number"
         ).values_list(
@@ -143,8 +143,10 @@ def _handed(lot_ids: Sequence[int], shown: bool) -> dict[int, list[Handed]]:
     return handed
 
 
-def _with_words(draws: QuerySet[Draw]) -> QuerySet[Draw]:
-    """Add whom each went to and by which document, as last noted."""
+def _with_words(draws: QuerySet[Draw], shown: bool) -> QuerySet[Any]:
+    """Add whom each went to and by which document, as last noted; no words unless shown."""
+    if not shown:
+        return draws.annotate(**NO_WORDS)
     noted = RunCheck.objects.filter(run_id=OuterRef("run_id")).order_by("-pk").values("value")
     return draws.annotate(
         receiver=Subquery(noted.filter(key="receiver")[:1]),

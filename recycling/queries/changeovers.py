@@ -133,7 +133,7 @@ def _planned(
     modelled: Barrel,
     plan: Plan,
     after: str,
-    said: dict[str, float],
+    said: dict[str, Any],
     windows: tuple[WindowRow, WindowRow],
 ) -> ChangeoverPlanned:
     return ChangeoverPlanned(

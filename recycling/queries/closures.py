@@ -84,11 +84,14 @@ def closures(
     more = cursor_for(place + limit) if len(ranked) > place + limit else ""
     rows = tuple(run_closure(found[code], *judged[code], instruments) for code in shown)
     rests_on = BOUNDS_KEYS + (ASSUMED_KEYS if any(one.assumed for one in rows) else ())
+    within, to_look_at, still_open = (states.count(one) for one in STATES)
     return Closures(
-        *(states.count(one) for one in STATES),
-        rows,
-        more,
-        tuple(instruments.practice[key] for key in rests_on),
+        within=within,
+        to_look_at=to_look_at,
+        open=still_open,
+        rows=rows,
+        next=more,
+        rests_on=tuple(instruments.practice[key] for key in rests_on),
     )
 
 

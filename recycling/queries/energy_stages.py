@@ -175,8 +175,8 @@ def _base_load(
     weeks: dict[str, list[RunEnergyRecord]] = defaultdict(list)
     zone = ZoneInfo(actor.zone)
     for run in rows:
-        year, week, _ = run.ended_at.astimezone(zone).isocalendar()
-        weeks[f"{year}-W{week:02}"].append(found.records[run.pk])
+        year, number, _ = run.ended_at.astimezone(zone).isocalendar()
+        weeks[f"{year}-W{number:02}"].append(found.records[run.pk])
     points, left_out = [], 0
     least = found.least_covered
     for week, records in sorted(weeks.items()):

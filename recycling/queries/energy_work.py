@@ -67,7 +67,7 @@ def run_rows(condition: Q) -> list[RunRow]:
     rows = Run.objects.filter(condition, machine__isnull=False).exclude(state=Run.VOID)
     now = timezone.now()
     found = [
-        RunRow(*row[:7], row[7] or max(now, row[6])) for row in rows.values_list(*_RUN_COLUMNS)
+        RunRow(*(*row[:7], row[7] or max(now, row[6]))) for row in rows.values_list(*_RUN_COLUMNS)
     ]
     return sorted(found, key=lambda one: (one.ended_at, one.pk))
 

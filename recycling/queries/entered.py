@@ -30,6 +30,8 @@ from recycling.records.first_settings import FIRST_MATERIALS, FIRST_WINDOWS
 from recycling.records.machine_page import FactorRow, MeterRow, TariffRow
 from recycling.records.practice import MaterialRow, PracticeRow, WindowRow
 
+_WINDOW = ("material", "kind", "low_c", "high_c", "source")
+_MATERIAL = ("polymer", "kind", "values", "source")
 _TARIFF = ("price_per_kwh", "currency", "source", "read_date", "valid_from")
 _FACTOR = ("value", "unit", "scope", "region", "year", "publisher", "read_date", "valid_from")
 _METER = ("machine_id", "step_kwh", "class_percent", "source")
@@ -99,10 +101,8 @@ def _parts(workshop_id: int) -> Iterator[QuerySet[Any, Any]]:
     own = {"workshop_id": workshop_id}
     yield _part("workshop", Workshop.objects.filter(pk=workshop_id), "zone")
     yield _part("practice", Practice.objects.filter(**own), "key", "value", "source")
-    columns = ("material", "kind", "low_c", "high_c", "source")
-    yield _part("window", ProcessingWindow.objects.filter(**own), *columns)
-    columns = ("polymer", "kind", "values", "source")
-    yield _part("material", MaterialData.objects.filter(**own), *columns)
+    yield _part("window", ProcessingWindow.objects.filter(**own), *_WINDOW)
+    yield _part("material", MaterialData.objects.filter(**own), *_MATERIAL)
     yield _part("tariff", EnergyTariff.objects.filter(**own), *_TARIFF)
     yield _part("factor", EnergyFactor.objects.filter(**own), *_FACTOR)
     meters = EnergyMeter.objects.filter(machine__workshop_id=workshop_id)

@@ -77,7 +77,7 @@ def _held(origin_id: int) -> list[dict[str, Any]]:
         "lot__origin_id",
         part=Sum("mass_mg"),
     )
-    return list(rows.order_by("lot_id"))
+    return [dict(row) for row in rows.order_by("lot_id")]
 
 
 def _place(row: dict[str, Any]) -> str:

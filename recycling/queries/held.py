@@ -3,8 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any, TypedDict
 
 from recycling.models import Hold, Lot
+
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
+    class _Placed(TypedDict):
+        placed_name: str | None
+
+    NamedHold = WithAnnotations[Hold, _Placed]
 
 _IN_FORCE = """
 WITH RECURSIVE down(hold_id, spreads, lot_id) AS (
@@ -23,10 +32,11 @@ WITH RECURSIVE down(hold_id, spreads, lot_id) AS (
 """
 
 
-def holds_in_force(workshop_id: int) -> dict[int, list[Hold]]:
+def holds_in_force(workshop_id: int) -> dict[int, list[NamedHold]]:
     """Map each held lot's id to the holds on it, its own first; one query."""
-    held: dict[int, list[Hold]] = {}
-    for hold in Hold.objects.raw(_IN_FORCE, [workshop_id]):
+    held: dict[int, list[NamedHold]] = {}
+    rows: Iterable[Any] = Hold.objects.raw(_IN_FORCE, [workshop_id])
+    for hold in rows:
         hold.lot = Lot(pk=hold.lot_id, code=hold.lot_code, form=hold.lot_form)
         held.setdefault(hold.held_id, []).append(hold)
     return held

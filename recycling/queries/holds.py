@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from django.db.models import QuerySet
 
 from recycling.models import Hold
@@ -11,8 +13,11 @@ from recycling.records.actors import Actor
 from recycling.records.lots import HoldRow
 from shared.errors import Unknown
 
+if TYPE_CHECKING:
+    from recycling.queries.held import NamedHold
 
-def _holds(actor: Actor) -> QuerySet[Hold]:
+
+def _holds(actor: Actor) -> QuerySet[NamedHold]:
     rows = Hold.objects.filter(workshop_id=actor.workshop_id).select_related("lot")
     return rows.annotate(
         placed_name=name_behind("placed_by"), released_name=name_behind("released_by")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from typing import TYPE_CHECKING, TypedDict
 from uuid import UUID
 
 from django.db.models import F, OuterRef, QuerySet, Subquery
@@ -24,6 +26,19 @@ from shared.codes import read_code
 from shared.errors import Unknown
 from shared.roles import READ, VIEWER
 from shared.said import say
+
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
+    class _Kept(TypedDict):
+        said_title: str | None
+        said_at: datetime | None
+        said_sequence: int | None
+        said_digest: str | None
+        before_code: str | None
+        after_code: str | None
+
+    KeptReport = WithAnnotations[Report, _Kept]
 
 NOT_FROZEN = "This report is not frozen yet; ask again when its state is “ready”."
 
@@ -66,7 +81,7 @@ def report_file(actor: Actor, code: str, kind: str) -> tuple[str, bytes]:
     return kept.name, bytes(kept.held)
 
 
-def report_named(workshop_id: int, code: str) -> Report:
+def report_named(workshop_id: int, code: str) -> KeptReport:
     """Fetch a report of a workshop by its code.
 
     Raises
@@ -96,7 +111,7 @@ def file_rows(frozen_id: int) -> tuple[ReportFileRow, ...]:
     return tuple(sorted(found, key=lambda one: FILES.index(one.kind)))
 
 
-def _rows(workshop_id: int) -> QuerySet[Report]:
+def _rows(workshop_id: int) -> QuerySet[KeptReport]:
     following = Report.objects.filter(supersedes=OuterRef("pk"), state=Report.READY)
     return Report.objects.filter(workshop_id=workshop_id).annotate(
         said_title=F("frozen__title"),
@@ -114,7 +129,7 @@ def body_of(report_id: int) -> str:
     return bodies.first() or ""
 
 
-def _row(report: Report, names: Names) -> dict:
+def _row(report: KeptReport, names: Names) -> dict:
     asked = read_question(report.question)
     return {
         "code": report.code,
@@ -134,7 +149,7 @@ def _row(report: Report, names: Names) -> dict:
     }
 
 
-def progress_of(actor: Actor, report: Report, body: str, names: Names) -> ReportProgress:
+def progress_of(actor: Actor, report: KeptReport, body: str, names: Names) -> ReportProgress:
     """Say how far a report is; `body` is its JSON, empty until it is frozen."""
     row = _row(report, names)
     ready = report.state == Report.READY
@@ -150,7 +165,7 @@ def progress_of(actor: Actor, report: Report, body: str, names: Names) -> Report
     )
 
 
-def _since(report: Report, body: str) -> int:
+def _since(report: KeptReport, body: str) -> int:
     """Count entries of the report's period, or before it, that came after it was frozen."""
     end = read_report(body).document.end_at
     later = Entry.objects.filter(book_id=report.workshop_id, sequence__gt=report.said_sequence)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, TypedDict
 
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
-from recycling.models import Hold, Lot, LotEvent, Verdict, Weighing
+from recycling.models import Lot, LotEvent, Verdict, Weighing
 from recycling.queries.held import holds_in_force
 from recycling.queries.names import name_behind, named
 from recycling.queries.paging import checked_limit, cursor_for, number_of
@@ -26,6 +27,15 @@ from recycling.records.paging import Page
 from shared.codes import read_code
 from shared.errors import Unknown
 from shared.said import say
+
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
+    from recycling.queries.held import NamedHold
+
+    class _Made(TypedDict):
+        how: str | None
+
 
 MOST_CHOICES = 200
 _COLUMNS = (
@@ -55,12 +65,12 @@ def rows_of(lots: QuerySet[Lot], held: Iterable[int]) -> list[LotRow]:
     """Show lots as rows; `held` are the ids of lots on hold."""
     held = frozenset(held)
     return [
-        LotRow(*row[:10], row[10] is not None, row[11] in held, row[12])
+        LotRow(*(*row[:10], row[10] is not None, row[11] in held, row[12]))
         for row in lots.values_list(*_COLUMNS)
     ]
 
 
-def lot_of(actor: Actor, code: str) -> Lot:
+def lot_of(actor: Actor, code: str) -> WithAnnotations[Lot, _Made]:
     """Find a lot of the actor's workshop, or say that there is none."""
     lot = (
         Lot.objects.select_related("account", "made_by", "origin", "machine", "spool")
@@ -170,7 +180,7 @@ def _spool(lot: Lot) -> SpoolFacts | None:
     )
 
 
-def hold_row(hold: Hold) -> HoldRow:
+def hold_row(hold: NamedHold) -> HoldRow:
     """Show a hold that was read with the names of who placed and released it."""
     return HoldRow(
         hold.pk,

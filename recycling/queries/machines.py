@@ -62,7 +62,7 @@ def machine_page(actor: Actor, machine_id: int) -> MachinePage:
     """
     names = Names(actor.workshop_id)
     machine = Machine.objects.filter(workshop_id=actor.workshop_id, pk=machine_id)
-    row = machine.annotate(**_INSIDE).first()
+    row: Any = machine.annotate(**_INSIDE).first()
     if row is None:
         raise _unknown()
     phases = _phases(row, names)
@@ -137,14 +137,14 @@ def _times(machine: Machine, names: Names) -> tuple[TimeRow, ...]:
     rows = PartTime.objects.filter(part__machine=machine, taken_back_at=None)
     columns = ("pk", "part__name", "started_at", "ended_at", "actor")
     latest = rows.order_by("-started_at", "-pk").values_list(*columns)[:LATEST]
-    return tuple(TimeRow(*row[:4], names.of(row[4])) for row in latest)
+    return tuple(TimeRow(*(*row[:4], names.of(row[4]))) for row in latest)
 
 
 def _phases(machine: Machine, names: Names) -> tuple[TimeRow, ...]:
     rows = MachinePhase.objects.filter(machine=machine, taken_back_at=None)
     columns = ("pk", "kind", "started_at", "ended_at", "actor")
     latest = rows.order_by("-started_at", "-pk").values_list(*columns)[:LATEST]
-    return tuple(TimeRow(*row[:4], names.of(row[4])) for row in latest)
+    return tuple(TimeRow(*(*row[:4], names.of(row[4]))) for row in latest)
 
 
 def _readings(machine: Machine, names: Names) -> tuple[ReadingRow, ...]:

@@ -79,7 +79,7 @@ def actor_for(user_id: int, slug: str) -> Actor | None:
     return next((actor for actor in actors_of(user_id) if actor.slug == slug), None)
 
 
-def actor_behind(workshop_id: int, reference: UUID | None) -> Actor | None:
+def actor_behind(workshop_id: int, reference: UUID) -> Actor | None:
     """Find the member whom the book knows by a reference, as long as they belong here."""
     members = Member.objects.select_related("workshop").filter(left_at=None)
     member = members.filter(workshop_id=workshop_id, reference=reference).first()

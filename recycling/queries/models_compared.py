@@ -81,7 +81,7 @@ def _lot(
     lot: Lot, mixed: Composition, fed: Composition, names: Mapping[int, tuple[str, str]]
 ) -> ModelLot:
     parts = [
-        ModelPart(*names.get(one, ("", "")), mixed.get(one, 0), fed.get(one, 0))
+        ModelPart(*(*names.get(one, ("", "")), mixed.get(one, 0), fed.get(one, 0)))
         for one in mixed.keys() | fed.keys()
     ]
     parts.sort(key=lambda part: (-max(part.well_mixed_mg, part.feed_order_mg), part.origin))

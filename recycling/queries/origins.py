@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, TypedDict
+
 from django.db.models import Count, Q, Sum
 
 from recycling.calc.custody import claim
@@ -25,6 +27,13 @@ from recycling.records.paging import Page
 from shared.codes import read_code
 from shared.errors import Unknown
 from shared.said import say
+
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
+    class _Received(TypedDict):
+        by: str | None
+
 
 _WHO_IS_IN = """
 SELECT l.form, l.made_mg, r.composition_model, l.traces_mg, l.stale,
@@ -55,7 +64,7 @@ SELECT l.code, l.polymer, l.made_mg, COALESCE(c.mass_mg, 0), r.ended_at
 """
 
 
-def origin_of(actor: Actor, code: str) -> Origin:
+def origin_of(actor: Actor, code: str) -> WithAnnotations[Origin, _Received]:
     """Find an origin of the actor's workshop, or say that there is none."""
     origin = (
         Origin.objects.select_related("source", "programme", "run")

@@ -71,7 +71,7 @@ def window_rows(workshop_id: int) -> dict[str, WindowRow]:
     rows = ProcessingWindow.objects.filter(workshop_id=workshop_id).order_by("pk")
     columns = ("material", "kind", "low_c", "high_c", "source")
     for row in rows.values_list(*columns):
-        found[row[0]] = WindowRow(*row, own=True)
+        found[row[0]] = WindowRow(*(*row, True))
     return found
 
 

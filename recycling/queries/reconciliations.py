@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from recycling.ledger.models import Book
@@ -83,7 +84,7 @@ def reconciled_flows(
     place, limit = number_of(after), checked_limit(limit)
     if place is not None:
         rows = rows.filter(place__gt=place)
-    found = rows.order_by("place").values_list(
+    found: Iterable[tuple[Any, ...]] = rows.order_by("place").values_list(
         "place",
         "kind",
         "run__code",
@@ -98,6 +99,9 @@ def reconciled_flows(
         "z",
         "suspect",
     )[: limit + 1]
-    listed = [ReconciledRow(r[0], r[1], *(text or "" for text in r[2:6]), *r[6:]) for r in found]
+    listed = [
+        ReconciledRow(place, kind, run or "", stage or "", lot or "", form or "", *figures)
+        for place, kind, run, stage, lot, form, *figures in found
+    ]
     more = cursor_for(listed[limit - 1].place) if len(listed) > limit else ""
     return Page(tuple(listed[:limit]), more)

@@ -81,5 +81,5 @@ def _late(found: Movements) -> Iterator[tuple[Cell, ...]]:
         else:
             form = account_title(name) if name else found.lots[account_id].form
             entered[(*days, form, polymer)] += part_mg
-    for (written, happened, form, polymer), mass_mg in entered.items():
-        yield (written, happened, _("Entered late"), "", form, polymer, mass_mg)
+    for (*days_of, form, polymer), mass_mg in entered.items():
+        yield (*days_of, _("Entered late"), "", form, polymer, mass_mg)

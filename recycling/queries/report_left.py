@@ -100,9 +100,9 @@ def _made_and_kept(found: Movements, role: str) -> tuple[tuple[Cell, ...], ...]:
             sums[lot.form, lot.polymer][0] += found.part(lot_id, opening_mg)
             sums[lot.form, lot.polymer][4] += found.part(lot_id, closing_mg)
     for moved in found.inside:
-        lot = found.lots[moved.lot_id] if moved.lot_id else None
-        if lot is None or lot.role != role:
+        if not moved.lot_id or found.lots[moved.lot_id].role != role:
             continue
+        lot = found.lots[moved.lot_id]
         border = border_of(found, moved)
         place = {DISPATCHED: 2, DISCARDED: 3}.get(border, 1)
         sums[lot.form, lot.polymer][place] += moved.mass_mg * (1 if place == 1 else -1)
@@ -184,7 +184,7 @@ def _losses(found: Movements) -> Table:
     for moved in found.inside:
         if moved.account in accounts:
             sums[found.runs[moved.run_id].stage][moved.account] += moved.mass_mg
-    rows = [
+    rows: list[tuple[Cell, ...]] = [
         (stage_title(stage.key), *(sums[stage.key][name] for name in accounts))
         for stage in STAGES
         if stage.key in sums
@@ -197,7 +197,7 @@ def _losses(found: Movements) -> Table:
             *(mass(f"{name}_mg", account_title(name)) for name in accounts),
         ),
         tuple(rows),
-        (_("All"), *(sum(row[place + 1] for row in rows) for place in range(len(accounts)))),
+        (_("All"), *(sum(each[name] for each in sums.values()) for name in accounts)),
     )
 
 

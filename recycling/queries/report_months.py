@@ -61,15 +61,15 @@ def _months(found: Movements, counts: Counts) -> Table:
         if one.account != LOT:
             moved[one.cut, "lost" if one.account in LOSSES else one.account] += one.mass_mg
     cuts = range(len(found.scope.cuts) - 1)
-    rows = [
-        (
-            found.scope.month(cut),
+    masses = [
+        [
             *(counts.by_month[counter, cut].mass_mg for counter in Counter),
-            moved[cut, DISCARDED],
-            moved[cut, "lost"],
-            moved[cut, UNACCOUNTED],
-        )
+            *(moved[cut, account] for account in (DISCARDED, "lost", UNACCOUNTED)),
+        ]
         for cut in cuts
+    ]
+    rows: list[tuple[Cell, ...]] = [
+        (found.scope.month(cut), *each) for cut, each in zip(cuts, masses, strict=True)
     ]
     columns = (
         words("month", _("Month")),
@@ -81,7 +81,7 @@ def _months(found: Movements, counts: Counts) -> Table:
         mass("lost_mg", _("Measured losses")),
         mass("unaccounted_mg", _("Unaccounted")),
     )
-    sums = [sum(row[place] for row in rows) for place in range(1, len(columns))]
+    sums = [sum(column) for column in zip(*masses, strict=True)]
     return Table("months", _("The months side by side"), columns, tuple(rows), (_("All"), *sums))
 
 

@@ -16,7 +16,7 @@ from recycling.queries.report_places import (
     words,
 )
 from recycling.records.balance import Statement
-from recycling.records.documents import MASS, Fact, Section, Table
+from recycling.records.documents import MASS, Cell, Fact, Section, Table
 from recycling.stages.declaration import FORMS
 
 
@@ -68,13 +68,14 @@ def _by_form(found: Movements) -> Table:
         for place, mass_mg in enumerate(ends):
             sums[lot.form, lot.polymer][place] += found.part(lot_id, mass_mg)
     order = sorted(sums, key=lambda key: (FORMS.index(key[0]) if key[0] in FORMS else 99, key))
-    rows = [(*key, *sums[key]) for key in order if any(sums[key])]
+    shown = [key for key in order if any(sums[key])]
+    rows: list[tuple[Cell, ...]] = [(*key, *sums[key]) for key in shown]
     return Table(
         "stock_by_form",
         _("Stock by form and polymer"),
         (words("form", _("Form")), words("polymer", _("Polymer")), *_ends()),
         tuple(rows),
-        (_("All"), "", sum(row[2] for row in rows), sum(row[3] for row in rows)),
+        (_("All"), "", sum(sums[key][0] for key in shown), sum(sums[key][1] for key in shown)),
     )
 
 

@@ -169,8 +169,8 @@ def _states(found: Movements, sure: Sure) -> dict[str, Doubtful]:
         if run is None or run_id not in touched or not _closed_inside(found, run):
             continue
         summed = left_over((f.sign, f.mass_mg, f.sureness, f.tare_mg) for f in figures)
-        one = closure(Measured(left[run_id], summed.u), sure.bounds)
-        states[one.state].append((run_id, left[run_id], summed.u))
+        closed = closure(Measured(left[run_id], summed.u), sure.bounds)
+        states[closed.state].append((run_id, left[run_id], summed.u))
     return states
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.utils.dates import MONTHS
 from django.utils.formats import get_format
 from django.utils.translation import gettext as _
@@ -16,7 +18,7 @@ def file_words(language: str) -> FileWords:
         return FileWords(**_labels(), **_sentences(), decimal=get_format("DECIMAL_SEPARATOR"))
 
 
-def _labels() -> dict:
+def _labels() -> dict[str, Any]:
     return {
         "contents": _("Contents"),
         "figures": _("Figures"),
@@ -59,7 +61,7 @@ def _labels() -> dict:
     }
 
 
-def _sentences() -> dict[str, str]:
+def _sentences() -> dict[str, Any]:
     return {
         "rounding": _(
             "Masses are written in full, down to the milligram where one needs it; shares are"

@@ -43,9 +43,9 @@ def log_of(run: Run) -> Log:
     for listed in found.values():
         listed.sort(key=_when)
     return Log(
-        tuple(RunInput(*row[2:5], row[8]) for row in found[DRAWN]),
+        tuple(RunInput(*(*row[2:5], row[8])) for row in found[DRAWN]),
         tuple(
-            RunOutput(*row[2:5], row[6], row[9], row[8], row[10], bool(row[5]))
+            RunOutput(*(*row[2:5], row[6], row[9], row[8], row[10], bool(row[5])))
             for row in found[MADE]
         ),
         _noted_in(run, found[CHECKED]),

@@ -125,13 +125,15 @@ def filament_of(lot: Lot, mass_mg: int | None = None) -> FilamentRow | None:
 def _filament(spool: Spooled, rows: list[FilamentReading]) -> FilamentRow:
     readings = [d for row in rows for d in (*row.first_mm, *row.second_mm)]
     pairs = [pair for row in rows for pair in zip(row.first_mm, row.second_mm, strict=False)]
-    lengths = [row.length_m for row in rows if row.length_m] or [spool.length_m]
+    lengths = [row.length_m for row in rows if row.length_m]
     nominal, tolerance, density = spool.diameter_mm, spool.tolerance_mm, spool.density
     check = thread.diameter_check(readings, nominal, tolerance or 0.0) if readings else None
     mean_mm = check.mean_mm if check else nominal
-    made_g, measured_m = spool.made_mg / 1000, lengths[-1]
+    made_g, measured_m = spool.made_mg / 1000, lengths[-1] if lengths else spool.length_m
     left = _metres_left(spool, mean_mm, check)
-    implied = measured_m and density and made_g
+    implied_mm = None
+    if measured_m and density and made_g:
+        implied_mm = thread.implied_diameter_mm(made_g, measured_m, density)
     return FilamentRow(
         readings=len(readings),
         mean_mm=check.mean_mm if check else None,
@@ -148,7 +150,7 @@ def _filament(spool: Spooled, rows: list[FilamentReading]) -> FilamentRow:
         density_g_cm3=density,
         length_by_mass_m=thread.length_m(made_g, mean_mm, density) if density else None,
         length_measured_m=measured_m,
-        implied_mm=thread.implied_diameter_mm(made_g, measured_m, density) if implied else None,
+        implied_mm=implied_mm,
         metres_left=left.value if left else None,
         u_metres_left=left.u if left else None,
     )
@@ -217,8 +219,8 @@ def _in_force(run: Run, since: datetime, until: datetime) -> Iterable[SettingInF
     for row in rows.order_by("happened_at", "pk"):
         last[row.key] = row
     for field in declared.settings if declared else ():
-        row = last.get(field.key)
-        if row is not None:
+        if field.key in last:
+            row = last[field.key]
             changed = since < row.happened_at
             yield SettingInForce(
                 run.code, field.label, row.value, field.unit, row.happened_at, changed

@@ -144,11 +144,8 @@ def _handed_on(whole: Statement, places: Places) -> int:
 
 def _spools(found: Movements) -> list[tuple[Cell, ...]]:
     """List spools made in the period that hold some of it, the largest part first."""
-    rows = [
-        (lot.code, lot.polymer, day, lot.made_mg, one.mass_mg)
-        for one, lot, day in spools_made(found)
-    ]
-    return sorted(rows, key=lambda row: (-row[4], row[0]))
+    made = sorted(spools_made(found), key=lambda row: (-row[0].mass_mg, row[1].code))
+    return [(lot.code, lot.polymer, day, lot.made_mg, one.mass_mg) for one, lot, day in made]
 
 
 def _spool_table(rows: list[tuple[Cell, ...]]) -> Table:

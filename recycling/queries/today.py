@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from recycling.models import Hold, Lot, Origin, Run
+from typing import TYPE_CHECKING
+
+from recycling.models import Lot, Origin, Run
 from recycling.queries.bench import waits_of
 from recycling.queries.held import holds_in_force
 from recycling.queries.lots import hold_row, rows_of
@@ -10,6 +12,9 @@ from recycling.queries.stock import process_of, stock_of
 from recycling.records.actors import Actor
 from recycling.records.lots import HoldRow
 from recycling.records.stock import OpenRunRow, Today
+
+if TYPE_CHECKING:
+    from recycling.queries.held import NamedHold
 
 MOST_OPEN = 50
 
@@ -49,6 +54,6 @@ def today(actor: Actor) -> Today:
     )
 
 
-def _holds(held: dict[int, list[Hold]]) -> list[HoldRow]:
+def _holds(held: dict[int, list[NamedHold]]) -> list[HoldRow]:
     each = {hold.pk: hold for holds in held.values() for hold in holds}
     return [hold_row(each[key]) for key in sorted(each, reverse=True)]

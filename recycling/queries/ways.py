@@ -6,11 +6,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from recycling.ledger.sql import marks, moment, rows
 
 CHUNK = 5_000
+Id = TypeVar("Id", int, str)
 
 _FACTS = """
        r.code, r.stage, r.state, r.polymer, r.machine_id, m.name, r.started_at, r.ended_at,
@@ -113,8 +114,8 @@ def way_down(lot_ids: Iterable[int]) -> Way:
     return _way(_DOWN, lot_ids)
 
 
-def in_chunks(ids: Iterable[int]) -> Iterator[Sequence[int]]:
-    """Cut a long list of ids so that each piece fits into one statement."""
+def in_chunks(ids: Iterable[Id]) -> Iterator[Sequence[Id]]:
+    """Cut a long list of ids or codes so that each piece fits into one statement."""
     listed = list(ids)
     for start in range(0, len(listed), CHUNK):
         yield listed[start : start + CHUNK]

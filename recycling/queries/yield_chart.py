@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Protocol
 
 from recycling.calc.charts import RULES, individuals_chart
@@ -17,8 +18,17 @@ from shared.measured import Measured
 class Yielding(Protocol):
     """What one run's yield is made of."""
 
-    run: Run
-    product: Measured
+    @property
+    def run(self) -> Run:
+        """The run."""
+
+    @property
+    def product(self) -> Measured:
+        """Product given, mg."""
+
+    @property
+    def ended_at(self) -> datetime:
+        """When the run ended."""
 
     @property
     def target(self) -> Measured:
@@ -45,7 +55,7 @@ def yield_chart(
     points = tuple(
         YieldPoint(
             one.run.code,
-            one.run.ended_at,
+            one.ended_at,
             ratio.value,
             ratio.u,
             chart.moving_ranges[place - 1] if place else None,

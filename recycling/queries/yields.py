@@ -43,6 +43,12 @@ class RunYield:
     dryness: Dryness | None
 
     @property
+    def ended_at(self) -> datetime:
+        """When the run ended; an open one has no yield."""
+        assert self.run.ended_at is not None
+        return self.run.ended_at
+
+    @property
     def target(self) -> Measured:
         """Target polymer fed, for the first time or again."""
         return self.fresh + self.again
@@ -165,7 +171,7 @@ def _rows(
         "machine": lambda one: [one.run.machine.name if one.run.machine else ""],
         "operator": lambda one: operators[one.run.pk],
         "polymer": lambda one: [one.run.polymer],
-        "month": lambda one: [one.run.ended_at.astimezone(zone).strftime("%Y-%m")],
+        "month": lambda one: [one.ended_at.astimezone(zone).strftime("%Y-%m")],
     }
     for one in found:
         for key in keys[by](one):
