@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, fields, is_dataclass, make_dataclass
 from datetime import date, datetime
-from typing import Any, ClassVar, get_type_hints
+from types import GenericAlias
+from typing import Any, get_type_hints
 
 from rest_framework import serializers
 from rest_framework.renderers import JSONRenderer
@@ -21,7 +22,7 @@ from recycling.records.setting_up import Finding
 class RecordSerializer(DataclassSerializer):
     """Describes a record with its properties; each field means what the record says."""
 
-    serializer_field_mapping: ClassVar[Mapping[type, Any]] = {
+    serializer_field_mapping = {
         **DataclassSerializer.serializer_field_mapping,
         int: Whole,
         float: Number,
@@ -33,22 +34,27 @@ class RecordSerializer(DataclassSerializer):
     }
 
     @property
+    def record(self) -> type:
+        """The record that is described."""
+        return self.dataclass_definition.dataclass_type
+
+    @property
     def serializer_dataclass_field(self) -> type[RecordSerializer]:
         return RecordSerializer
 
     def get_default_field_names(self, declared_fields: Iterable[str]) -> list[str]:
         names = list(super().get_default_field_names(declared_fields))
-        return names + list(properties(self.dataclass_definition.dataclass_type))
+        return names + list(properties(self.record))
 
     def build_property_field(self, field_name: str) -> Any:
-        kind = properties(self.dataclass_definition.dataclass_type)[field_name]
+        kind = properties(self.record)[field_name]
         known = get_type_info(kind)
         field, options = self.build_standard_field(field_name, known)
         return field, options | ({"allow_null": True} if known.is_nullable else {})
 
     def get_fields(self) -> dict[str, serializers.Field]:
         shown = super().get_fields()
-        record = self.dataclass_definition.dataclass_type
+        record = self.record
         said = {name: getattr(record, name).__doc__ or "" for name in properties(record)}
         said |= meanings(record)
         for name, field in shown.items():
@@ -89,9 +95,8 @@ def as_json(value: Any) -> str:
 @functools.cache
 def page_of(row: type) -> type:
     """Make the record of a page of rows."""
-    page = make_dataclass(
-        f"{row.__name__}Page", [("rows", tuple[row, ...]), ("next", str)], frozen=True
-    )
+    rows = GenericAlias(tuple, (row, ...))
+    page = make_dataclass(f"{row.__name__}Page", [("rows", rows), ("next", str)], frozen=True)
     page.__doc__ = """A part of a list in a stable order.
 
     Attributes

@@ -9,6 +9,7 @@ from rest_framework.request import Request
 
 from api.description import refusals_of_reading
 from api.doors import Door, lists, records, shows
+from api.permissions import actor_of
 from recycling.queries.kept_archives import archive_file, archive_made, archives_made
 from recycling.records.actors import Actor
 from recycling.records.archives import ArchiveEntry, ArchiveRow
@@ -58,7 +59,7 @@ class ArchiveFileApi(Door):
         },
     )
     def get(self, request: Request, number: int) -> FileResponse:
-        name, place = archive_file(request.user, number)
+        name, place = archive_file(actor_of(request), number)
         answer = FileResponse(place.open("rb"), as_attachment=True, filename=name, content_type=ZIP)
         answer["Cache-Control"] = "no-store"
         return answer

@@ -13,6 +13,7 @@ from drf_spectacular.utils import OpenApiParameter
 from rest_framework.request import Request
 
 from api.fields import read_moment
+from api.permissions import actor_of
 from api.problems import BadRequest
 from recycling.records.actors import Actor
 from recycling.stages import STAGES
@@ -92,7 +93,9 @@ def number(name: str, about: str, low: int, high: int) -> Ask:
     return Ask(name, about, read, schema)
 
 
-def moment(name: str, about: str, passed_as: str, default: Callable[[], datetime]) -> Ask:
+def moment(
+    name: str, about: str, passed_as: str, default: Callable[[], datetime] | None = None
+) -> Ask:
     """Ask for a time with offset, or for a day's start in the workshop's time zone."""
     schema = {"anyOf": [{"type": "string", "format": f} for f in ("date-time", "date")]}
     return Ask(name, about, _read_moment, schema, passed_as, default)
@@ -147,7 +150,7 @@ def asked(request: Request, asks: Sequence[Ask]) -> dict[str, Any]:
             continue
         try:
             ask = known[name]
-            wanted[ask.passed_as or name] = ask.read(values[0], request.user)
+            wanted[ask.passed_as or name] = ask.read(values[0], actor_of(request))
         except Refused as refused:
             found.add(refused.problems[0].code, refused.problems[0].detail, f"?{name}")
     if found.any:

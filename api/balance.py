@@ -21,7 +21,7 @@ from recycling.records.stage_energy import StageWithEnergy
 from recycling.records.stock import Stock
 
 AFTER_POSTING = number("after", "Id of the last posting that is known already.", 0, 2**63 - 1)
-KNOWN_AT = moment("known_at", "Draw it up from what had been written by then.", "known_at", None)
+KNOWN_AT = moment("known_at", "Draw it up from what had been written by then.", "known_at")
 
 
 def accounts(balance: BalanceNow) -> Iterator[dict[str, Any]]:

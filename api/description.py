@@ -59,7 +59,7 @@ IF_MATCH = OpenApiParameter(
     OpenApiParameter.HEADER,
     description="The ETag last read; the deed is refused when it changed meanwhile.",
 )
-OPTIONAL = {ErrorShown: ("pointer", "parameter")}
+OPTIONAL: dict[type, tuple[str, ...]] = {ErrorShown: ("pointer", "parameter")}
 CHOICES: Mapping[str, Sequence[str]] = {
     "stage": [stage.key for stage in STAGES],
     "form": FORMS,
@@ -163,7 +163,7 @@ class DoorSchema(AutoSchema):
 
 
 class RecordScheme(OpenApiSerializerExtension):
-    target_class = RecordSerializer
+    target_class: Any = RecordSerializer
     priority = 1
 
     @property

@@ -22,6 +22,7 @@ from api.asking import Ask, asked
 from api.description import JSON, DoorSchema, describe_deed, describe_reading
 from api.entries import read_entry
 from api.parsing import StrictJSONParser, canonical
+from api.permissions import actor_of
 from api.pointers import pointed
 from api.problems import MEDIA_TYPE, BadRequest, Stale, nothing_here, problem_json
 from api.several import places_in, read_entries
@@ -37,13 +38,13 @@ AS_IT_IS: Mapping[str, str] = MappingProxyType({})
 
 
 class ByAcceptHeader(DefaultContentNegotiation):
-    settings = SimpleNamespace(URL_FORMAT_OVERRIDE=None)
+    settings = SimpleNamespace(URL_FORMAT_OVERRIDE=None)  # type: ignore[assignment]
 
 
 class Door(APIView):
     """An address; what a method needs stands in `needs`, what it takes and gives at the method."""
 
-    http_method_names: ClassVar[list[str]] = ["get", "head", "post"]
+    http_method_names = ["get", "head", "post"]
     needs: ClassVar[Mapping[str, str]] = {}
     parser_classes = (StrictJSONParser,)
     content_negotiation_class = ByAcceptHeader
@@ -62,8 +63,8 @@ class Door(APIView):
         tabular = reading and hasattr(getattr(self, "get", None), "rows")
         return [renderer() for renderer in (rows.RENDERERS if tabular else (JSONRenderer,))]
 
-    def finalize_response(
-        self, request: Request, response: HttpResponseBase, *args: Any, **path: Any
+    def finalize_response(  # type: ignore[override]
+        self, request: Request, response: Any, *args: Any, **path: Any
     ) -> HttpResponseBase:
         self.headers["Vary"] = "Accept, Authorization, Cookie, X-Workshop"
         response.headers.setdefault("Cache-Control", "private, no-cache")
@@ -77,7 +78,7 @@ def lists(row: type, *asks: Ask) -> Callable[[Any], Any]:
         @describe_reading(page_of(row), asks, rows=True, tagged=False)
         @functools.wraps(query)
         def get(self: Door, request: Request, **path: Any) -> HttpResponse:
-            found = query(self, request.user, **path, **asked(request, asks))
+            found = query(self, actor_of(request), **path, **asked(request, asks))
             page = found if isinstance(found, Page) else Page(tuple(found))
             if _wants_csv(request):
                 response = _as_csv(page.rows)
@@ -103,7 +104,7 @@ def shows(
         @describe_reading(record, asks, rows=rows_of is not None, tagged=tagged)
         @functools.wraps(query)
         def get(self: Door, request: Request, **path: Any) -> HttpResponse:
-            found = query(self, request.user, **path, **asked(request, asks))
+            found = query(self, actor_of(request), **path, **asked(request, asks))
             if rows_of is not None and _wants_csv(request):
                 return _as_csv(rows_of(found))
             return _tagged(request, found) if tagged else _as_json(shown(found))
@@ -138,7 +139,7 @@ def records(
         @functools.wraps(deed)
         def post(self: Door, request: Request, **path: Any) -> HttpResponse:
             key, body = idempotency_key(request), request.data
-            actor = replace(request.user, key=key)
+            actor = replace(actor_of(request), key=key)
             places = places_in(body, several) if several else renamed
             first: dict[str, Any] = {}
 
@@ -153,18 +154,11 @@ def records(
                 first.clear()
                 return refused.status, problem_json(pointed(refused, places, body))
 
-            def unchanged() -> None:
-                refuse_stale(request.headers["If-Match"], guard(actor, **path))
-
-            guarded = guard is not None and "If-Match" in request.headers
-            answer = once(
-                actor,
-                key,
-                _fingerprint(request, body),
-                do,
-                refuse,
-                unchanged if guarded else None,
-            )
+            unchanged: Callable[[], None] | None = None
+            if guard is not None and "If-Match" in request.headers:
+                wanted, read = request.headers["If-Match"], functools.partial(guard, actor, **path)
+                unchanged = functools.partial(_refuse_changed, wanted, read)
+            answer = once(actor, key, _fingerprint(request, body), do, refuse, unchanged)
             if once_only and first:
                 answer = status, as_json(first)
             return _answer(*answer)
@@ -209,6 +203,10 @@ def refuse_stale(wanted: str, record: Any) -> None:
         raise Stale.because(
             "changed-meanwhile", "Somebody changed this meanwhile; read it again, then decide."
         )
+
+
+def _refuse_changed(wanted: str, read: Callable[[], Any]) -> None:
+    refuse_stale(wanted, read())
 
 
 def _tagged(request: Request, record: Any) -> HttpResponse:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime
-from typing import Any, ClassVar
+from typing import Any
 
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail
@@ -49,7 +49,7 @@ class EntryListSerializer(DataclassListSerializer):
 class EntrySerializer(DataclassSerializer):
     """Reads one kind of entry; the weighing of a mass is given beside it, not inside an object."""
 
-    serializer_field_mapping: ClassVar[Mapping[type, Any]] = {
+    serializer_field_mapping = {
         int: Whole,
         float: Number,
         bool: YesNo,
@@ -70,13 +70,14 @@ class EntrySerializer(DataclassSerializer):
         listed = {
             key: value for key, value in kwargs.items() if key in serializers.LIST_SERIALIZER_KWARGS
         }
-        return EntryListSerializer(*args, child=cls(**kwargs), **listed)
+        return EntryListSerializer(*args, **{**listed, "child": cls(**kwargs)})
 
     def get_fields(self) -> dict[str, serializers.Field]:
         fields = super().get_fields()
         if fields.pop("weighing", None) is not None:
             fields |= {name: one for name, one in weighed_fields().items() if name not in fields}
-        said = meanings(self.dataclass_definition.dataclass_type) | meanings(WeighingEntry)
+        entry: type = self.dataclass_definition.dataclass_type
+        said = meanings(entry) | meanings(WeighingEntry)
         texts = {name for name, field in fields.items() if isinstance(field, Text)}
         for name in BY_NAME.keys() & texts:
             fields[name] = BY_NAME[name](required=fields[name].required)
@@ -95,6 +96,7 @@ class EntrySerializer(DataclassSerializer):
         try:
             native = serializers.Serializer.to_internal_value(self, given)
         except serializers.ValidationError as error:
+            assert isinstance(error.detail, dict)
             wrong = {**error.detail, **wrong}
         for name in [name for name in wrong if f"{name}_mg" in self.fields]:
             wrong.pop(f"{name}_mg", None)
@@ -125,7 +127,7 @@ class EntrySerializer(DataclassSerializer):
 
 def weighed_fields() -> dict[str, serializers.Field]:
     """Name the fields that say how a mass became known."""
-    text = {"required": False}
+    text: dict[str, Any] = {"required": False}
     return {
         "how": Text(source="weighing.how", **text),
         "gross_mg": Whole(source="weighing.gross_mg", **text),

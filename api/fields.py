@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from datetime import UTC, date, datetime
-from typing import Any, ClassVar
+from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
@@ -25,7 +25,7 @@ _DAY = re.compile(r"^\d{4}-\d\d-\d\d$", re.ASCII)
 class StrictField(serializers.Field):
     """A field that takes one JSON type; its `read` returns the value or raises Refused."""
 
-    read: ClassVar[Callable[[Any], Any]]
+    read: Callable[[Any], Any]
 
     def to_internal_value(self, data: Any) -> Any:
         try:

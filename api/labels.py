@@ -11,6 +11,7 @@ from rest_framework.request import Request
 from api.asking import Ask, asked, choice, number
 from api.description import describe_file
 from api.doors import Door
+from api.permissions import actor_of
 from recycling.figures.label_sheets import MOST_COPIES, MOST_LABELS, MOST_OFFSET_MM, SHEETS
 from recycling.queries.label_files import labels_as_pdf, lot_label_as_svg
 from recycling.records.actors import Actor
@@ -75,7 +76,7 @@ class LabelsApi(Door):
         """Make labels of lots, ready to print at 100 %."""
         wanted = asked(request, (LOTS, *PRINT))
         codes = wanted.pop("codes")
-        pdf = labels_as_pdf(request.user, codes, LabelPrint(**wanted))
+        pdf = labels_as_pdf(actor_of(request), codes, LabelPrint(**wanted))
         return HttpResponse(pdf, content_type=PdfRenderer.media_type)
 
 
@@ -88,5 +89,5 @@ class LotLabelApi(Door):
     @describe_file({SvgRenderer.media_type}, "The label, its letters drawn.", (SHEET,))
     def get(self, request: Request, code: str) -> HttpResponse:
         """Draw the label of a lot."""
-        svg = lot_label_as_svg(request.user, code, **asked(request, (SHEET,)))
+        svg = lot_label_as_svg(actor_of(request), code, **asked(request, (SHEET,)))
         return HttpResponse(svg, content_type=SvgRenderer.media_type)

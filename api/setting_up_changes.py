@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from api.doors import Door, records, shows
 from recycling.queries import setting_up as query
 from recycling.records.actors import Actor
@@ -30,7 +28,7 @@ from recycling.services import setting_up_change as service
 
 
 class Changing(Door):
-    http_method_names: ClassVar[list[str]] = ["get", "head", "patch"]
+    http_method_names = ["get", "head", "patch"]
 
 
 class SourceApi(Changing):
