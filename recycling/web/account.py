@@ -19,7 +19,7 @@ class SignIn(LoginView):
     template_name = "account/sign_in.html"
     redirect_authenticated_user = True
 
-    def form_valid(self, form):  # type: ignore[no-untyped-def]
+    def form_valid(self, form):
         answer = super().form_valid(form)
         self.request.session[TOUCHED] = time.time()
         return answer
@@ -27,7 +27,7 @@ class SignIn(LoginView):
     def get_default_redirect_url(self) -> str:
         return reverse("home")
 
-    def form_invalid(self, form):  # type: ignore[no-untyped-def]
+    def form_invalid(self, form):
         answer = super().form_invalid(form)
         answer.status_code = 422
         return answer

@@ -61,7 +61,7 @@ def _kinds(found: SpoolContents) -> list[dict[str, object]]:
     ]
 
 
-def _cells(part) -> tuple[object, ...]:  # type: ignore[no-untyped-def]
+def _cells(part) -> tuple[object, ...]:
     one = part.candidate
     return (one.kind, words.candidate_said(one), one.code, f"{part.share:.6f}", part.mass_mg)
 

@@ -115,7 +115,7 @@ class PasswordChange(PasswordChangeView):
         messages.success(self.request, _("Your password is changed."))
         return reverse("home")
 
-    def form_invalid(self, form):  # type: ignore[no-untyped-def]
+    def form_invalid(self, form):
         answer = super().form_invalid(form)
         answer.status_code = 422
         return answer

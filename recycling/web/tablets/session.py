@@ -34,7 +34,7 @@ def tablet_here(request: HttpRequest) -> TabletHere | None:
     if not hasattr(request, "_tablet"):
         token = request.COOKIES.get(COOKIE, "")
         request._tablet = tablet_of(token) if token else None  # type: ignore[attr-defined]
-    return request._tablet  # type: ignore[attr-defined, no-any-return]
+    return request._tablet  # type: ignore[attr-defined]
 
 
 def is_idle(request: HttpRequest, tablet: TabletHere) -> bool:
@@ -82,7 +82,7 @@ def begin(request: HttpRequest, tablet: TabletHere, actor: Actor) -> bool:
 def typed_here(request: HttpRequest) -> dict[str, Any] | None:
     """Give what whoever acts had typed when it locked."""
     whose = str(request.session.get(MEMBER, 0))
-    return request.session.get(TYPED, {}).get(whose)  # type: ignore[no-any-return]
+    return request.session.get(TYPED, {}).get(whose)
 
 
 def drop_typed(request: HttpRequest) -> None:
