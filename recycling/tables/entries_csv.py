@@ -7,7 +7,8 @@ import io
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import datetime
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
 
 from recycling.records.entries import BagEntry, OriginEntry
 from recycling.tables.entries_file import ORIGINS, FileEntry
@@ -18,17 +19,18 @@ from shared.units import parse_mass
 HEAD = ("kind", "at", "source", "programme", "supplier", "document", "consent", "note")
 BAG = ("form", "polymer", "colour", "mass", "mass_mg", "count")
 MOST_ROWS, LONGEST_CELL = 5_000, 500
-STAND_IN_MG = 1_000
+STAND_IN_MG, SOME_TIME = 1_000, datetime(1970, 1, 1, tzinfo=UTC)
 
 Cells = dict[str, str]
 
 
-def read_rows(text: str) -> tuple[list[FileEntry], tuple[Problem, ...]]:
+def read_rows(text: str, zone: str) -> tuple[list[FileEntry], tuple[Problem, ...]]:
     r"""Read a CSV file of bags that came in; rows that follow each other with one head are one.
 
     Each entry's place is the line of its first bag; the header is line 1. What cannot be read
     is told with a pointer such as ``/4/mass``: line and column; something that could have stood
-    there stands in for it, so that the rest of the row can be looked at.
+    there stands in for it, so that the rest of the row can be looked at. A time without offset is
+    by the clock of the zone, an IANA name.
 
     Raises
     ------
@@ -37,10 +39,12 @@ def read_rows(text: str) -> tuple[list[FileEntry], tuple[Problem, ...]]:
 
     Examples
     --------
-    >>> (one,), _ = read_rows("at,source,polymer,mass\n2026-05-04T09:30Z,Corner shop,PET,4.31 kg\n"
-    ...     "2026-05-04T09:30Z,Corner shop,HDPE,200 g\n")
+    >>> (one,), _ = read_rows("at,source,polymer,mass\n2026-05-04 09:30,Corner shop,PET,4.31 kg\n"
+    ...     "2026-05-04 09:30,Corner shop,HDPE,200 g\n", "Europe/Lisbon")
     >>> one.place, one.makes, [bag.mass_mg for bag in one.entry.bags]
     (2, ('row 2', 'row 3'), [4310000, 200000])
+    >>> one.entry.happened_at.isoformat()
+    '2026-05-04T09:30:00+01:00'
     """
     found, entries, before = Collected(), list[FileEntry](), None
     for line, cells in _cells(text, found):
@@ -50,8 +54,9 @@ def read_rows(text: str) -> tuple[list[FileEntry], tuple[Problem, ...]]:
             entries[-1] = _with(entries[-1], line, bag)
             continue
         before = head
+        at = _moment(cells.get("at", ""), ZoneInfo(zone), f"/{line}/at", found)
         entries.append(
-            FileEntry(line, f"row {line}", _origin(line, cells, bag, found), (f"row {line}",))
+            FileEntry(line, f"row {line}", _origin(line, cells, bag, at, found), (f"row {line}",))
         )
     return entries, tuple(found.problems)
 
@@ -145,27 +150,37 @@ def _whole(text: str, pointer: str) -> int:
     return int(text)
 
 
-def _origin(line: int, cells: Cells, bag: BagEntry, found: Collected) -> OriginEntry:
+def _origin(line: int, cells: Cells, bag: BagEntry, at: datetime, found: Collected) -> OriginEntry:
     kind = cells.get("kind") or "collection"
     if kind not in ORIGINS:
-        said = say("One of {kinds}.", kinds=", ".join(ORIGINS))
-        found.add("kind-unknown", said, f"/{line}/kind")
+        detail = say("One of {kinds}.", kinds=", ".join(ORIGINS))
+        found.add("kind-unknown", detail, f"/{line}/kind")
         kind = ORIGINS[0]
     said = {name: cells.get(name, "") for name in HEAD if name not in ("kind", "at")}
-    return OriginEntry(kind, _moment(cells.get("at", ""), f"/{line}/at", found), (bag,), **said)
+    return OriginEntry(kind, at, (bag,), **said)
 
 
-def _moment(text: str, pointer: str, found: Collected) -> datetime:
+def _moment(text: str, zone: ZoneInfo, pointer: str, found: Collected) -> datetime:
+    """Read a time, without offset by the clock of the zone unless that shows it twice or never."""
     try:
         at = datetime.fromisoformat(text)
     except ValueError:
-        at = None
-    if at is None or at.tzinfo is None:
-        found.add("time-unreadable", "A time with its offset, as 2026-05-04T09:30+02:00.", pointer)
-        return datetime.fromisoformat("1970-01-01T00:00:00+00:00")
-    return at
+        found.add("time-unreadable", "Write date and time as 2026-05-04 09:30.", pointer)
+        return SOME_TIME
+    if at.tzinfo is not None:
+        return at
+    first, second = (at.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+    if first.utcoffset() != second.utcoffset():
+        found.add(
+            "time-without-offset",
+            "Clocks show this time twice or never: add its offset, as in 2026-05-04T09:30+02:00.",
+            pointer,
+        )
+        return SOME_TIME
+    return first
 
 
 def _with(entry: FileEntry, line: int, bag: BagEntry) -> FileEntry:
+    assert isinstance(entry.entry, OriginEntry)
     origin = replace(entry.entry, bags=(*entry.entry.bags, bag))
     return replace(entry, entry=origin, makes=(*entry.makes, f"row {line}"))

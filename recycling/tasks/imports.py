@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, replace
+from datetime import datetime
 from typing import Any
 
 import structlog
@@ -14,7 +15,7 @@ from django.utils import timezone
 from recycling.models import ImportFile, Job
 from recycling.queries.members import actor_behind
 from recycling.records.actors import Actor
-from recycling.records.entries import OriginEntry
+from recycling.records.entries import BagEntry, OriginEntry, OutputEntry
 from recycling.records.imports import ImportProblem
 from recycling.services.imports import LOOK, TAKE
 from recycling.tables.entries_csv import column_of, read_rows
@@ -72,10 +73,14 @@ def _looked(file: ImportFile) -> dict[str, Any]:
 
 def _found(file: ImportFile) -> dict[str, Any]:
     reference = file.taken_by if file.state == ImportFile.TAKING else file.brought_by
-    actor = actor_behind(file.workshop_id, reference)
+    actor = actor_behind(file.workshop_id, reference) if reference else None
     is_json = file.text.lstrip().startswith("{")
+    wrong: tuple[Problem, ...] = ()
     try:
-        entries, wrong = (read_entries(file.text), ()) if is_json else read_rows(file.text)
+        if is_json:
+            entries = read_entries(file.text)
+        else:
+            entries, wrong = read_rows(file.text, file.workshop.zone)
     except Refused as refused:
         problems = [_problem(one, None, is_json) for one in refused.problems]
         return _said(0, [], problems)
@@ -96,14 +101,18 @@ def _found(file: ImportFile) -> dict[str, Any]:
 
 def _lots(one: FileEntry, codes: dict[str, str], is_json: bool) -> Iterator[tuple[Any, ...]]:
     """Say of each lot that an entry makes what `ImportedLot` has."""
-    entry, heel = one.entry, ()
+    entry = one.entry
+    at: datetime | None
+    made: Sequence[BagEntry | OutputEntry]
     if isinstance(entry, OriginEntry):
         kind, at, giver, made = entry.kind, entry.happened_at, entry.source, entry.bags
-        giver = giver or entry.supplier
+        giver, heel = giver or entry.supplier, None
     else:
         kind, at, giver, made = entry.stage, entry.ended_at, "", entry.outputs
-        heel = [("heel", entry.heel.polymer, "", entry.heel.mass_mg)] if entry.heel else ()
-    said = [*((lot.form, lot.polymer, lot.colour, lot.mass_mg) for lot in made), *heel]
+        heel = entry.heel
+    said = [(lot.form, lot.polymer, lot.colour, lot.mass_mg) for lot in made]
+    said += [("heel", heel.polymer, "", heel.mass_mg)] if heel else []
+    assert at is not None, "an entry of a file has its time"
     for name, what in zip(one.makes, said, strict=True):
         row = one.place + 1 if is_json else int(name.removeprefix("row "))
         yield (name, codes.get(name, ""), row, kind, at.isoformat(), giver, *what)

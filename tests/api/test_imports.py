@@ -93,7 +93,7 @@ BAD = {
     "no unit": ("2024-05-06T09:30+02:00,Corner shop,,PET,,12,", (3, "mass")),
     "no mass": ("2024-05-06T09:30+02:00,Corner shop,,PET,,,", (3, "mass")),
     "a mass of zero": ("2024-05-06T09:30+02:00,Corner shop,,PET,,0 kg,", (3, "mass")),
-    "no offset": ("2024-05-06T09:30,Corner shop,,PET,,1 kg,", (3, "at")),
+    "a time of another form": ("06.05.2024 09:30,Corner shop,,PET,,1 kg,", (3, "at")),
     "a count of none": ("2024-05-06T09:30+02:00,Corner shop,,PET,,1 kg,x", (3, "count")),
     "a cell too many": ("2024-05-06T09:30+02:00,Corner shop,,PET,,1 kg,5,6", (3, "")),
     "an open quotation mark": ('2024-05-06T09:30+02:00,"Corner shop,,PET,,1 kg,', (3, "")),

@@ -69,15 +69,33 @@ def test_numbers_dates_words_and_stored_results_are_read():
         "",
         "2026-05-04T09:30+02:00,12,PET,2 kg,5",
     ]
-    entries, wrong = read_rows(text)
+    entries, wrong = read_rows(text, ZONE)
     assert [one.place for one in entries] == [2, 4] and not wrong
 
 
 def test_a_clock_that_says_one_time_twice_is_not_guessed():
     """Lisbon's clocks go back on 2026-10-25 and forward on 2026-03-29 (IANA zone data)."""
     rows = [[at, *GOOD[1:]] for at in (datetime(2026, 10, 25, 1, 30), datetime(2026, 3, 29, 1, 30))]
-    _entries, wrong = read_rows(read_here(packed(book_of(*rows)), ZONE)["text"])
-    assert [one.pointer for one in wrong] == ["/2/at", "/3/at"]
+    _entries, wrong = read_rows(read_here(packed(book_of(*rows)), ZONE)["text"], ZONE)
+    assert [(one.pointer, one.code) for one in wrong] == [
+        ("/2/at", "time-without-offset"),
+        ("/3/at", "time-without-offset"),
+    ]
+
+
+@pytest.mark.parametrize(
+    "typed, meant",
+    [
+        ("2026-07-04 09:30", "2026-07-04T08:30:00+00:00"),
+        ("2026-01-04T09:30", "2026-01-04T09:30:00+00:00"),
+        ("2026-07-04T09:30+05:30", "2026-07-04T04:00:00+00:00"),
+        ("2026-10-25T01:30+00:00", "2026-10-25T01:30:00+00:00"),
+    ],
+)
+def test_a_text_without_offset_is_by_the_clock_of_the_workshop(typed, meant):
+    """Lisbon is one hour ahead of UTC in summer (IANA zone data)."""
+    (one,), wrong = read_rows(f"at,source,polymer,mass\n{typed},Shop,PET,1 kg\n", ZONE)
+    assert not wrong and one.entry.happened_at == datetime.fromisoformat(meant)
 
 
 def test_dates_of_both_epochs_are_the_same_day():
@@ -147,7 +165,7 @@ def test_words_that_are_kept_once_for_the_whole_book_are_read():
 
 def test_times_alone_are_no_moments():
     text = read_here(packed(book_of([time(9, 30), *GOOD[1:]])), ZONE)["text"]
-    assert [one.pointer for one in read_rows(text)[1]] == ["/2/at"]
+    assert [one.pointer for one in read_rows(text, ZONE)[1]] == ["/2/at"]
 
 
 def test_the_sheet_with_the_heads_is_read_and_two_are_not_guessed_between():

@@ -53,7 +53,7 @@ SIGNS = [
     "9" * 30,
 ]
 WRONG = {
-    "at": ["", "yesterday", "2026-05-04T09:30", "2026-13-04T09:30Z", "2926-05-04T09:30Z"],
+    "at": ["", "yesterday", "04.05.2026 09:30", "2026-13-04T09:30Z", "2926-05-04T09:30Z"],
     "source": ["", "Nobody", "Corner shop" * 60],
     "form": ["bricks", "heel"],
     "polymer": ["", "XYZ", "P" * 501],

@@ -94,7 +94,7 @@ def test_each_bad_row_is_named_with_its_column_and_nothing_can_be_taken(
 def test_a_row_with_one_thing_wrong_does_not_hide_another(hand, django_capture_on_commit_callbacks):
     """Nor does a bad bag hide what is wrong with the rest of its collection."""
     rows = (
-        "2024-05-06T09:30,Nobody,bricks,PET,,12.4,x",
+        "6 May 2024,Nobody,bricks,PET,,12.4,x",
         "2024-05-07T09:30Z,Corner shop,bricks,PET,,1 kg,",
         "2024-05-07T09:30Z,Corner shop,,PET,,1 kg,,,9",
         "2024-05-07T09:30Z,Corner shop,,PET,,0 kg,",
@@ -133,9 +133,9 @@ def test_the_empty_list_has_heads_that_are_read(hand):
     answer = hand.open("imports/template.csv")
     text = b"".join(answer.streaming_content).decode()
     (heads,) = csv.reader(io.StringIO(text))
-    assert "mass" in heads and read_rows(text) == ([], ())
+    assert "mass" in heads and read_rows(text, "UTC") == ([], ())
     with pytest.raises(Refused):
-        read_rows(text.replace("polymer", "plastic"))
+        read_rows(text.replace("polymer", "plastic"), "UTC")
 
 
 def test_a_page_that_waits_asks_and_one_that_is_done_is_loaded_anew(
