@@ -36,6 +36,7 @@ from recycling.web.recording.runs import (
 from recycling.web.recording.sentences import (
     gain_warning,
     listed,
+    lost,
     lot_lines,
     masses_by_form,
     unaccounted,
@@ -222,7 +223,9 @@ def run_close_page(request: HttpRequest, actor: Actor, code: str) -> HttpRespons
         _("Look it over"),
         parts,
         deed,
-        lambda result, _values: run_saved(actor, result.recorded, close_sentence(run, result)),
+        lambda result, values: run_saved(
+            actor, result.recorded, close_sentence(run, result, values)
+        ),
         review=lambda result, values: close_review(run, result, values),
         context={
             "lede": _("What is still inside, then what comes out last. The rest is unaccounted."),
@@ -245,23 +248,25 @@ def balance_of(run: RunInside) -> list[tuple[str, int, str]]:
 
 def close_review(run: RunInside, judging: Judged[RunRecorded], values: Any) -> dict[str, Any]:
     """Show the close as it will be; a run that gave nothing at all is to be looked at."""
-    shown = review_of(judging, values, close_sentence(run, judging))
+    shown = review_of(judging, values, close_sentence(run, judging, values))
     if not (run.made or judging.recorded.lots):
         shown["nothing_out"] = True
     return shown
 
 
-def close_sentence(run: RunInside, judging: Judged[RunRecorded]) -> str:
+def close_sentence(run: RunInside, judging: Judged[RunRecorded], values: Any) -> str:
     """Say what the whole run comes to, with what was recorded before."""
     result = judging.recorded
+    lost_mg = run.lost_mg + sum(loss.mass_mg for loss in values.get("losses", ()))
     sums: dict[str, int] = {}
     for form, mass_mg in [*run.made, *((lot.form, lot.mass_mg) for lot in result.lots)]:
         sums[form] = sums.get(form, 0) + mass_mg
     lots = masses_by_form(LotMade("", form, "", "", mass) for form, mass in sums.items())
+    rest = (lost(lost_mg), unaccounted(judging))
     said = {
         "lots": lots or _("nothing"),
         "mass": mass_text(result.inputs_mg),
         "codes": listed(one.lot for one in run.inputs),
-        "rest": unaccounted(judging),
+        "rest": "; ".join(part for part in rest if part),
     }
     return _("%(lots)s from %(mass)s of %(codes)s; %(rest)s.") % said

@@ -24,7 +24,11 @@ from recycling.web.recording.weighing import lay_scale
 
 
 class Times:
-    """When a run began and, for one that is recorded whole, when it ended."""
+    """When a run began and, for one that is recorded whole, when it ended.
+
+    A run that is opened begins now, to the second, unless a time is typed: a whole minute would
+    lie before lots that were made in it.
+    """
 
     key = "times"
 
@@ -35,12 +39,13 @@ class Times:
     def lay(self, form: EntryForm) -> None:
         row = Row("")
         form.section("times").rows.append(row)
-        now = timezone.now()
-        if self.began:
-            started = MomentField(_("Began"), required=True, initial=now)
+        hint = _("Leave empty for now.")
+        if self.began and self.ended:
+            started = MomentField(_("Began"), required=True, initial=timezone.now())
             form.add(row, "started_at", started)
+        elif self.began:
+            form.add(row, "started_at", MomentField(_("Began"), help_text=hint))
         if self.ended:
-            hint = _("Leave empty for now.")
             form.add(row, "ended_at", MomentField(self.ended_label, help_text=hint))
 
     def read(self, form: EntryForm) -> dict[str, Any]:

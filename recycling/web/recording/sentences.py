@@ -13,7 +13,7 @@ from recycling.calc.closure import STATES
 from recycling.records.actors import Actor
 from recycling.records.recorded import LotMade, OriginRecorded, RunRecorded
 from recycling.stages import STAGES
-from recycling.stages.declaration import PRODUCT
+from recycling.stages.declaration import PRODUCT, RECIRCULATE
 from recycling.web.reading.words import stage_said
 from recycling.web.recording.judged import Judged
 from recycling.web.recording.saying import Saved, Step
@@ -78,33 +78,47 @@ def run_sentence(
         sentence = _("%(mass)s of %(codes)s") % said
     if receiver:
         sentence = _("%(what)s to %(receiver)s") % {"what": sentence, "receiver": receiver}
-    rest = [
-        _("%s lost as measured") % mass_text(lost_mg) if lost_mg > 0 else "",
-        _("%s taken up") % mass_text(-lost_mg) if lost_mg < 0 else "",
-        unaccounted(run) if lots or result.unaccounted_mg else "",
-    ]
-    return "; ".join([sentence, *(part for part in rest if part)]) + "."
+    rest = unaccounted(run) if lots or result.unaccounted_mg else ""
+    return "; ".join(part for part in (sentence, lost(lost_mg), rest) if part) + "."
+
+
+def lost(lost_mg: int) -> str:
+    """Say what was measured as lost, or taken up."""
+    if not lost_mg:
+        return ""
+    named = _("%s lost as measured") if lost_mg > 0 else _("%s taken up")
+    return named % mass_text(abs(lost_mg))
 
 
 def lot_lines(lots: Iterable[LotMade]) -> tuple[tuple[str, str, str], ...]:
     return tuple((lot.code, lot.form, mass_text(lot.mass_mg)) for lot in lots)
 
 
-def stage_steps(actor: Actor, lots: Iterable[LotMade]) -> list[Step]:
-    """Offer the stages that take what was just made, that of the product first."""
+def stage_steps(actor: Actor, lots: Iterable[LotMade], done: str = "") -> list[Step]:
+    """Offer the stages that take what was just made, that of the product first.
+
+    A stage that keeps the form, such as washing, comes last, and the one just done not at all.
+    """
     made = sorted(lots, key=lambda lot: lot.role != PRODUCT)
     steps: list[Step] = []
     for lot in made[:1]:
         alike = [one.code for one in made if one.form == lot.form and one.role == lot.role]
-        fitting = [one for one in STAGES if lot.form in one.takes and not one.counts]
-        for one in [one for one in fitting if not one.border and not one.same_form][:2]:
-            url = reverse("record-stage", args=[actor.slug, one.key])
+        fitting = [
+            one
+            for one in STAGES
+            if lot.form in one.takes and not one.counts and not one.border and one.key != done
+        ]
+        new = [one for one in fitting if not one.same_form][:2]
+        for one in new + [one for one in fitting if one.same_form and one.least_lots < 2]:
             label = _("%(stage)s it") if len(alike) < 2 else _("%(stage)s them")
             label %= {"stage": stage_said(one.key)}
-            steps.append(
-                Step(label, f"{url}?{urlencode({'lot': alike}, doseq=True)}", primary=not steps)
-            )
+            steps.append(Step(label, _record_url(actor, one.key, alike), primary=not steps))
     return steps
+
+
+def _record_url(actor: Actor, stage: str, lots: list[str]) -> str:
+    asked = f"?{urlencode({'lot': lots}, doseq=True)}" if lots else ""
+    return reverse("record-stage", args=[actor.slug, stage]) + asked
 
 
 def _sealed_steps(actor: Actor, result: RunRecorded) -> list[Step]:
@@ -157,11 +171,11 @@ def origin_saved(actor: Actor, result: OriginRecorded) -> Saved:
 def run_saved(actor: Actor, result: RunRecorded, text: str) -> Saved:
     """Say what a whole or closed run was, with its lots and what comes next."""
     run_url = reverse("run", args=[actor.slug, result.code])
-    again = reverse("record-stage", args=[actor.slug, result.stage])
+    again = [lot.code for lot in result.lots if lot.role == RECIRCULATE]
     steps = [
         *_sealed_steps(actor, result),
-        *stage_steps(actor, result.lots),
-        Step(_("%s again") % stage_said(result.stage), again),
+        *stage_steps(actor, result.lots, result.stage),
+        Step(_("%s again") % stage_said(result.stage), _record_url(actor, result.stage, again)),
         Step(_("See run %s") % result.code, run_url),
     ]
     return Saved(

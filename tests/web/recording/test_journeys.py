@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import datetime
+from html import unescape
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -180,12 +181,43 @@ def test_a_run_from_opening_to_closing(lead, bag):
     form = lead.fill(f"runs/{code}/close/", outputs__0__net="480", checks__kept="sealed")
     review = lead.send(f"runs/{code}/close/", form)
     assert "2.980\xa0kg of dried flake from 3.000\xa0kg" in review.content.decode()
+    assert f"of {lot}; 9.00\xa0g lost as measured; 11.0\xa0g unaccounted" in review.content.decode()
     assert run_page(lead.actor, code).state == "open"
     lead.send(f"runs/{code}/close/", form_of(review), step="record")
     run = run_page(lead.actor, code)
     assert run.state == "closed" and run.unaccounted_mg == 11 * G
     assert [one.value for one in run.checks] == ["sealed"]
     assert run.settings[0].seen == "steady"
+
+
+def test_a_run_is_opened_on_what_was_recorded_in_the_same_minute(lead):
+    given = {"bags__0__form": "flake", "bags__0__net": "2 kg", "supplier": "Flake works"}
+    lot = lots_of(lead.recorded("purchases/new/", **given))[0]
+    opened = lead.recorded("record/dry/open/", inputs__0__code=lot, inputs__0__all="on")
+    assert run_page(lead.actor, first_code(opened, "R")).inputs_mg == 2 * KG
+
+
+def steps_after(page: str) -> dict[str, str]:
+    """Read what is offered next: its words and its address."""
+    found = re.findall(r'<a class="step[^"]*" href="([^"]*)">\s*<span[^>]*>([^<]*)', page)
+    return {words.strip(): unescape(url) for url, words in found}
+
+
+def test_what_comes_next_is_another_stage_and_what_goes_round_again_is_chosen(lead, bag):
+    typed = {"started_at": "2024-03-01T09:00", "inputs__0__all": "on"}
+    sorted_ = {"inputs__0__code": bag(), "outputs__0__net": "4 kg"}
+    assert {"Cut it", "Shred it", "Wash it"} < set(
+        steps_after(lead.recorded("record/sort/", **typed, **sorted_))
+    )
+    shredded = {"outputs__0__net": "3 kg", "outputs__1__net": "900 g"}
+    page = lead.recorded(
+        "record/shred/", inputs__0__code=bag("clean bottles", 4 * KG), **typed, **shredded
+    )
+    steps, (flake, oversize) = steps_after(page), lots_of(page)
+    assert steps["Dry it"].endswith(f"?lot={flake}")
+    assert steps["Shred again"].endswith(f"record/shred/?lot={oversize}")
+    wound = {"inputs__0__code": bag("filament", 1 * KG), "outputs__0__net": "990 g"}
+    assert "Wind it" not in steps_after(lead.recorded("record/wind/", **typed, **wound))
 
 
 def test_dispatch_and_discard(lead, bag):
