@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from recycling.models import Member
 from recycling.records.entries import HoldEntry, LotEventEntry
 from recycling.services.holds import hold_place
 from recycling.services.lot_notes import lot_event
-from tests.factories import START
+from tests.factories import START, WorkshopFactory
 from tests.web.offline.conftest import ALL_KEPT, CANARIES, until
 from tests.web.offline.test_outbox import CACHED
 
@@ -98,3 +99,20 @@ def test_pages_that_are_kept_anew_leave_the_lots_seen(tab, lead, bottles):
     until(tab, lambda: "/w/quay/record/gone/" not in tab.evaluate(KEPT))
     found = tab.evaluate(KEPT)
     assert f"/w/quay/lots/{bottles}/" in found and "/w/quay/record/sort/" in found
+
+
+def test_another_workshop_waits_for_the_network_and_the_page_says_so(tab, context, lead):
+    elsewhere = WorkshopFactory(slug="mill", name="Old mill")
+    Member.objects.filter(pk=elsewhere.member_id).update(
+        user=Member.objects.get(pk=lead.member_id).user
+    )
+    tab.goto("stock/")
+    context.set_offline(True)
+    tab.click("details.who summary")
+    tab.click("button:has-text('Old mill')")
+    tab.wait_for_selector("h1:has-text('No network')")
+    context.set_offline(False)
+    tab.go_back()
+    tab.click("details.who summary")
+    tab.click("button:has-text('Old mill')")
+    tab.wait_for_url("**/w/mill/**")

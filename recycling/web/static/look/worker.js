@@ -31,7 +31,7 @@ self.addEventListener("fetch", (event) => {
   if (request.method === "GET" && ASSETS.includes(pathname)) event.respondWith(file(request));
   else if (request.mode !== "navigate") return;
   else if (request.method === "GET") event.respondWith(page(event, pathname));
-  else if (slugOf(pathname)) event.respondWith(entry(request, pathname));
+  else event.respondWith(slugOf(pathname) ? entry(request, pathname) : plain(request));
 });
 
 self.addEventListener("message", (event) => {
