@@ -30,8 +30,8 @@ def columns_said() -> list[tuple[str, str, str]]:
     return [
         (
             "at",
-            _("when it came in, with the offset of the clock; needed"),
-            "2026-05-04T09:30+02:00",
+            _("when it came in, by the workshop's clock; needed"),
+            "2026-05-04 09:30",
         ),
         ("polymer", _("what is in the bag; needed"), "PET"),
         ("mass", _("net mass with its unit; needed, or mass_mg"), "4.31 kg"),
