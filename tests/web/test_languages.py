@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from django.utils import translation
 
+from recycling import web
 from recycling.web.languages import in_language, refusal_words
+from recycling.web.suspects.public import PublicVerdictForm
 from recycling.web.templatetags.ledger import percent
 from recycling.web.templatetags.look import mass_text
 from shared.errors import Problem, Refused
@@ -78,3 +82,13 @@ def test_figures_are_written_as_the_language_writes_them(language, said):
 def test_a_language_is_offered_by_its_own_name(client, db):
     client.post("/language/", {"language": "de", "next": "/sign-in/"})
     assert "English</button>" in client.get("/sign-in/").content.decode()
+
+
+def test_german_nouns_keep_their_capitals_in_choices():
+    """Only the first letter is made large: in German every noun has a capital of its own."""
+    with translation.override("de"):
+        choices = PublicVerdictForm().fields["defects"].choices  # type: ignore[attr-defined]
+        said = {str(words) for _, words in choices}
+    assert {"Blasen oder Fäden durch Feuchte", "Verstopfte Düse"} <= said
+    rooms = (Path(web.__file__).parent).rglob("*.py")
+    assert [one.name for one in rooms if ".capitalize(" in one.read_text()] == []

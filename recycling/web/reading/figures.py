@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.utils.formats import date_format
+from django.utils.text import capfirst
 from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -248,4 +249,4 @@ def _place_words(place: str) -> str:
     kind, _colon, role = place.partition(": ")
     if kind == "Stock" and role:
         return _("Stock: %(role)s") % {"role": word_for(ROLE_KEYS.get(role, role), "role")}
-    return said(place.lower(), "place").capitalize()
+    return capfirst(said(place.lower(), "place"))

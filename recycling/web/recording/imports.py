@@ -10,6 +10,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST
@@ -123,7 +124,7 @@ def progress(request: HttpRequest, actor: Actor, number: int) -> HttpResponseBas
 def _progress(actor: Actor, row: ImportRow) -> dict[str, Any]:
     """All of a file is one transaction, so that nobody can see how far it is: no figure."""
     return {
-        "label": state_said(row.state).capitalize(),
+        "label": capfirst(state_said(row.state)),
         "poll_url": reverse("import-progress", args=[actor.slug, row.number]),
         "leave": True,
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from recycling.records.entries import LossEntry, WeighingEntry
@@ -27,7 +28,7 @@ class Losses:
         section = form.section("losses", _("Losses"), hint)
         scales = [(one.name, one.name) for one in self.choices.scale_records]
         for loss in self.stage.losses:
-            title = said(loss.account, "account").capitalize()
+            title = capfirst(said(loss.account, "account"))
             row = Row(f"losses-{loss.account}")
             section.rows.append(row)
             form.add(row, "mass", MassField(title))

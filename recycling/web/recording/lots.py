@@ -8,6 +8,7 @@ from django import forms as django_forms
 from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from recycling.queries.holds import hold_row_of
@@ -60,7 +61,7 @@ class Event:
     def lay(self, form: EntryForm) -> None:
         row = Row("")
         form.section("event").rows.append(row)
-        kinds = [(kind, said(kind, "event").capitalize()) for kind in EVENTS]
+        kinds = [(kind, capfirst(said(kind, "event"))) for kind in EVENTS]
         form.add(row, "kind", choice_field(_("What happened"), kinds, required=True))
         form.add(row, "place", Typed(_("Where it is now"), help_text=_("Needed when it moved.")))
         form.add(row, "note", Typed(_("Note"), size="long"))
@@ -88,7 +89,7 @@ class Verdict:
         )
         defects = django_forms.MultipleChoiceField(
             label=_("What was wrong"),
-            choices=[(defect, said(defect, "defect").capitalize()) for defect in DEFECTS],
+            choices=[(defect, capfirst(said(defect, "defect"))) for defect in DEFECTS],
             widget=django_forms.CheckboxSelectMultiple,
             required=False,
         )

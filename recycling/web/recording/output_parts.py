@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from recycling.records.entries import HeelEntry, OutputEntry, SpoolEntry
@@ -64,8 +65,8 @@ class Outputs:
 
     def _title(self, name: str) -> str:
         if name != SAME:
-            return word_for(name, "form").capitalize()
-        return word_for(self.form_in, "form").capitalize() if self.form_in else _("The same form")
+            return capfirst(word_for(name, "form"))
+        return capfirst(word_for(self.form_in, "form")) if self.form_in else _("The same form")
 
     def _declared(self, name: str) -> Output:
         found = None if name == SAME else self.stage.output(name)

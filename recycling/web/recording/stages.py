@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from recycling.records.actors import Actor
@@ -33,7 +34,7 @@ def cautions_of(declared: Stage | None) -> list[dict[str, str]]:
     return [
         {
             "hazard": HAZARDS.get(name, name),
-            "label": _(name).capitalize(),
+            "label": capfirst(_(name)),
             "text": _(CAUTIONS[name]),
         }
         for name in names

@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 from django.views.decorators.http import require_http_methods
@@ -43,7 +44,7 @@ class PublicVerdictForm(PlainForm):
         self.fields["good"].error_messages["required"] = _("Say good or bad.")
         self.fields["defects"] = forms.MultipleChoiceField(
             label=_("What was wrong"),
-            choices=[(one, DEFECTS_SAID[one].capitalize()) for one in DEFECTS],
+            choices=[(one, capfirst(DEFECTS_SAID[one])) for one in DEFECTS],
             widget=forms.CheckboxSelectMultiple,
             required=False,
             help_text=_("Only for a bad one."),
