@@ -273,3 +273,14 @@ def test_the_page_has_a_way_past_the_header_and_one_main():
     assert "status" in page.values("role")
     assert "never for food contact" in page.text
     assert [attrs.get("lang") for tag, attrs in page.elements if tag == "html"] == ["en"]
+
+
+def test_a_large_figure_with_its_uncertainty_fits_a_phone(chromium):
+    """The widest that is shown: two significant digits of the uncertainty, and a long unit."""
+    look = ROOT / "recycling/web/static/look"
+    css = "".join((look / name).read_text() for name in ("tokens.css", "base.css", "tables.css"))
+    page = chromium.new_page(viewport={"width": 375, "height": 700})
+    figure = '<p class="figure-large">0.00012 ± 0.00021 <small>kWh/kg</small></p>'
+    page.set_content(f'<style>{css}</style><main class="page">{figure}</main>')
+    assert page.evaluate("document.documentElement.scrollWidth") == 375
+    page.close()
