@@ -277,14 +277,15 @@ def _masses_by_source(fed: QuerySet[Any, Any], made: QuerySet[Any, Any]) -> list
 
 
 def _chain(found: list[RunYield]) -> tuple[tuple[str, ...], Ratio | None]:
+    """Give the yield over the stages in a row; what goes round again is fed to each once."""
     masses: dict[str, Measured] = {}
     stages = []
     for stage in IN_A_ROW:
         runs = [one for one in found if one.run.stage == stage]
-        product, target = total(one.product for one in runs), total(one.target for one in runs)
-        if product.value and target.value:
+        product, fresh = total(one.product for one in runs), total(one.fresh for one in runs)
+        if product.value and fresh.value:
             stages.append(stage)
-            masses |= {f"{stage} out": product, f"{stage} in": target}
+            masses |= {f"{stage} out": product, f"{stage} in": fresh}
     if len(stages) < 2:
         return tuple(stages), None
     steps = [(f"{stage} out", f"{stage} in") for stage in stages]

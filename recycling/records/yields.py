@@ -146,7 +146,7 @@ class Yields:
     chain_stages : tuple of str
         Stages in a row that the chain yield goes over.
     chain : Ratio or None
-        Product of their yields; None where fewer than two stages gave a product.
+        Product of their yields over first feed; None where fewer than two stages gave a product.
     chart : YieldChart or None
         Where a stage was asked for and has two runs or more.
     losses : tuple of LossStep

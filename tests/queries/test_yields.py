@@ -70,7 +70,7 @@ def test_every_grouping_counts_the_same_masses(by):
 def test_chain_yield_is_the_product_of_its_stages():
     found = asked(tell(STORY))
     assert found.chain_stages == ("sort", "shred", "dry", "extrude")
-    assert found.chain.share == pytest.approx(8.5 / 9 * 7.7 / 8.8 * 6.65 / 6.7 * 5 / 6)
+    assert found.chain.share == pytest.approx(8.5 / 9 * 7.7 / 8.0 * 6.65 / 6.7 * 5 / 6)
 
 
 @pytest.mark.django_db
