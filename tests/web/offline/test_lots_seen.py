@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from recycling.models import Member
+from recycling.models import Draw, Member, Run
+from recycling.queries.lots import lot_page
 from recycling.records.entries import HoldEntry, LotEventEntry
 from recycling.services.holds import hold_place
 from recycling.services.lot_notes import lot_event
 from tests.factories import START, WorkshopFactory
 from tests.web.offline.conftest import ALL_KEPT, CANARIES, until
-from tests.web.offline.test_outbox import CACHED
+from tests.web.offline.test_outbox import CACHED, is_sent
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]
 KEPT = """async () => {
@@ -116,3 +117,31 @@ def test_another_workshop_waits_for_the_network_and_the_page_says_so(tab, contex
     tab.click("details.who summary")
     tab.click("button:has-text('Old mill')")
     tab.wait_for_url("**/w/mill/**")
+
+
+def record(page, lot: str, button: str, waiting: int, *, check: str = "", **typed: str) -> None:
+    """Record something of a lot on its kept page, until so many entries wait."""
+    page.goto(f"lots/{lot}/")
+    page.click(f"main a.button:text-is('{button}')")
+    if check:
+        page.check(f"[name=kind][value={check}]")
+    for name, text in typed.items():
+        page.fill(f"[name='{name}']", text)
+    page.click("main button.button-main")
+    page.wait_for_selector(f"[data-outbox-list] section:nth-child({waiting})")
+
+
+def test_what_is_recorded_of_a_lot_that_was_seen_reaches_the_book(tab, context, lead, bottles):
+    """It is moved, counted and given away, all of it, without network."""
+    look_at(tab, bottles)
+    context.set_offline(True)
+    record(tab, bottles, "Note an event", 1, check="moved", place="shelf 3")
+    record(tab, bottles, "Count it", 2, **{"counts-0-mass": "4.9 kg"})
+    record(tab, bottles, "Dispatch", 3, **{"checks-receiver": "Repair café"})
+    context.set_offline(False)
+    is_sent(tab, 3)
+    lot = lot_page(lead, bottles)
+    assert lot.mass_mg == 0 and lot.events[0].place == "shelf 3"
+    given = Run.objects.get(stage="dispatch")
+    assert Draw.objects.get(run=given).mass_mg == 4_900_000, "what was left by the count before"
+    assert given.operators.get().pk == lead.member_id
