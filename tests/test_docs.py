@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+import shlex
 from pathlib import Path
 
 import pytest
-from django.core.management import get_commands
+from django.core.management import get_commands, load_command_class
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])
@@ -26,6 +27,20 @@ def test_links_lead_somewhere(page):
 def test_commands_exist(page):
     unknown = set(COMMAND.findall(page.read_text())) - set(get_commands())
     assert not unknown
+
+
+def test_commands_can_be_typed_as_they_stand():
+    """Every command in a block of shell is given what it needs, and nothing that it does not know."""
+    typed = [
+        shlex.split(line.strip().rstrip(")"))
+        for page in PAGES
+        for block in re.findall(r"^ *```sh\n(.*?)^ *```", page.read_text(), re.S | re.M)
+        for line in re.findall(r"manage\.py (.*)", block)
+    ]
+    assert len(typed) > 8
+    for name, *given in typed:
+        command = load_command_class(get_commands()[name], name)
+        command.create_parser("manage.py", name).parse_args(given)
 
 
 def test_the_readme_opens_with_the_job_and_two_commands():
