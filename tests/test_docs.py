@@ -30,7 +30,7 @@ def test_commands_exist(page):
 
 
 def test_commands_can_be_typed_as_they_stand():
-    """Every command in a block of shell is given what it needs, and nothing that it does not know."""
+    """Every command in a block of shell is given what it needs, and nothing else."""
     typed = [
         shlex.split(line.strip().rstrip(")"))
         for page in PAGES
