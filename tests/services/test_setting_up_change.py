@@ -193,6 +193,9 @@ def test_a_link_reaches_no_further_than_its_maker(actor):
     me = User.objects.get(memberships__pk=actor.member_id)
     Member.objects.create(workshop_id=stranger.workshop_id, user=me, name="Me", role="lead")
     assert password_link(actor, bo.member_id)
+    Member.objects.filter(user=me).update(user=None)
+    with refused("member-elsewhere"):
+        password_link(actor, bo.member_id)
 
 
 def test_only_a_lead_makes_links_and_changes_members(actor):
