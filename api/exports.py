@@ -12,11 +12,13 @@ from rest_framework.request import Request
 
 from api.asking import asked, flag, moment, text
 from api.description import describe_file
-from api.doors import Door
+from api.doors import Door, records
+from api.permissions import actor_of
 from recycling.queries.exports import exported
 from recycling.records.actors import Actor
 from recycling.records.exports import Exported, ExportWanted
-from recycling.services.export_tell import export_tell
+from recycling.records.tellings import EnergiesTold, TellingEntry
+from recycling.services.energies_tell import energies_tell
 from recycling.tables.epcis import epcis_lines
 from recycling.tables.prov import prov_lines
 
@@ -25,8 +27,8 @@ LARGE = 2_000
 WANTED = (
     text("lot", "Code of a lot or spool: its whole way back to what came in."),
     flag("forward", "With a lot: what it went into as well."),
-    moment("from", "Start of the period; without it the start of the book.", "start", None),
-    moment("to", "End of the period, not in it; without it now.", "end", None),
+    moment("from", "Start of the period; without it the start of the book.", "start"),
+    moment("to", "End of the period, not in it; without it now.", "end"),
 )
 
 
@@ -44,7 +46,7 @@ def gives_file(
         @describe_file({media_type, JSONRenderer.media_type}, about, WANTED)
         @functools.wraps(query)
         def get(self: Door, request: Request) -> HttpResponseBase:
-            found = query(self, request.user, ExportWanted(**asked(request, WANTED)))
+            found = query(self, actor_of(request), ExportWanted(**asked(request, WANTED)))
             kind = request.accepted_renderer.media_type
             if len(found.entries) + len(found.trace.edges) > LARGE:
                 return StreamingHttpResponse(write(found), content_type=kind)
@@ -56,7 +58,7 @@ def gives_file(
 
 
 class ExportsEpcisApi(Door):
-    needs = {"GET": "read"}
+    needs = {"GET": "read", "POST": "report"}
 
     def get_renderers(self) -> list[BaseRenderer]:
         return [LinkedDataRenderer(), JSONRenderer()]
@@ -64,7 +66,12 @@ class ExportsEpcisApi(Door):
     @gives_file(LinkedDataRenderer.media_type, "A GS1 EPCIS 2.0 document in JSON-LD.", epcis_lines)
     def get(self, actor: Actor, wanted: ExportWanted) -> Exported:
         """Tell what happened, as GS1 EPCIS 2.0 events: of a lot's whole trace, or of a period."""
-        return export_tell(actor, wanted)
+        return exported(actor, wanted)
+
+    @records(TellingEntry, EnergiesTold)
+    def post(self, actor: Actor, entry: TellingEntry) -> EnergiesTold:
+        """Tell the energies that the file has: one that changes later is declared wrong."""
+        return energies_tell(actor, entry.wanted)
 
 
 class ExportsProvApi(Door):

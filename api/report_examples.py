@@ -1,4 +1,4 @@
-"""Bodies to start from for reports, in an invented workshop."""
+"""Bodies to start from for reports and for telling others, in an invented workshop."""
 
 from __future__ import annotations
 
@@ -27,4 +27,8 @@ REPORT_EXAMPLES: dict[str, dict[str, dict[str, Any]]] = {
         },
     },
     "ReportLinkBody": {"for a year": {"valid_days": 365}},
+    "TellingEntry": {
+        "a quarter": {"from": "2024-04-01T00:00:00+02:00", "to": "2024-07-01T00:00:00+02:00"},
+        "one spool": {"lot": "S12-R"},
+    },
 }

@@ -8,7 +8,7 @@ from recycling.models.runs import Run
 
 
 class ToldEnergy(models.Model):
-    """A figure of a run's energy, from when it was first told; without one, that none was known.
+    """A figure of a run's energy, from when it was told; without one, that none was known.
 
     Never changed: when the figure does, a row follows, and the one before can be declared wrong.
     """

@@ -20,23 +20,24 @@ SAME = 1e-9
 Energies = dict[int, tuple[ExportEnergy, ...]]
 
 
-def energies_told(workshop_id: int, run_ids: Iterable[int], now: datetime) -> Energies:
-    """Give all figures of runs' energy in order; one that is not told yet is of `now`.
+def energies_of(workshop_id: int, run_ids: Iterable[int], now: datetime) -> Energies:
+    """Give all figures of runs' energy in order, the last as it is known `now`, told or not.
 
     A run that is void, or open, has only what was told of it.
     """
-    run_ids, told = list(run_ids), defaultdict(list)
+    run_ids = list(run_ids)
+    told: dict[int, list[ExportEnergy]] = defaultdict(list)
     for chunk in in_chunks(run_ids):
         rows = ToldEnergy.objects.filter(run_id__in=chunk).order_by("number")
-        for run_id, *one in rows.values_list("run_id", "number", "kwh", "method", "told_at"):
-            told[run_id].append(ExportEnergy(*one))
+        for one in rows:
+            told[one.run_id].append(ExportEnergy(one.number, one.kwh, one.method, one.told_at))
     done = Q(pk__in=run_ids, ended_at__isnull=False)
     for run_id, energy in runs_where(workshop_id, done).records.items():
         known = bool(energy.method) and energy.kwh > 0
         kwh, method = (energy.kwh, energy.method) if known else (None, "")
         before = told[run_id][-1] if told[run_id] else None
         if before is None or not _same(before, kwh, method):
-            told[run_id].append(ExportEnergy(len(told[run_id]) + 1, kwh, method, now))
+            told[run_id].append(ExportEnergy(len(told[run_id]) + 1, kwh, method, now, told=False))
     return {run_id: tuple(each) for run_id, each in told.items()}
 
 

@@ -18,7 +18,7 @@ from recycling.models import (
     RunSetting,
 )
 from recycling.queries.consent import agreed
-from recycling.queries.export_energies import energies_told
+from recycling.queries.export_energies import energies_of
 from recycling.queries.ways import in_chunks
 from recycling.records.exports import (
     ExportLog,
@@ -38,7 +38,7 @@ def runs_of(
     voided = _voided(workshop_id, run_ids) if events else {}
     logs, wheres = _logs(run_ids) if events else ({}, {})
     counted = _counted(run_ids) if events else {}
-    energies = energies_told(workshop_id, run_ids, now) if events else {}
+    energies = energies_of(workshop_id, run_ids, now) if events else {}
     roles = _roles(run_ids)
     found: dict[str, ExportRun] = {}
     for chunk in in_chunks(run_ids):

@@ -51,37 +51,33 @@ def exported(actor: Actor, wanted: ExportWanted, events: bool = True) -> Exporte
     Unknown
         When there is no such lot.
     """
+    wanted = _checked(wanted)
+    with snapshot():
+        return _read(actor, wanted, events)
+
+
+def runs_exported(actor: Actor, wanted: ExportWanted) -> list[int]:
+    """Name the runs that events of an export are of; raises as `exported` does."""
+    return _found(actor, _checked(wanted), events=True)[1]
+
+
+def _checked(wanted: ExportWanted) -> ExportWanted:
     period = wanted.start is not None or wanted.end is not None
     if wanted.lot and period or wanted.forward and not wanted.lot:
         raise Refused.because(
             "export-unclear",
             "Ask for a lot, forward or not, or for a period; not for both at once.",
         )
-    wanted = ExportWanted(
-        wanted.lot, wanted.forward, wanted.start or BEGINNING, wanted.end or timezone.now()
-    )
-    assert wanted.start is not None and wanted.end is not None
-    if wanted.end <= wanted.start:
+    start, end = wanted.start or BEGINNING, wanted.end or timezone.now()
+    if end <= start:
         raise Refused.because("end-before-start", "The period's end is not after its start.", "?to")
-    with snapshot():
-        return _read(actor, wanted, events)
+    return ExportWanted(wanted.lot, wanted.forward, start, end)
 
 
 def _read(actor: Actor, wanted: ExportWanted, events: bool) -> Exported:
     now = timezone.now()
     workshop = Workshop.objects.select_related("book").get(pk=actor.workshop_id)
-    if wanted.lot:
-        found = trace(actor, lot_of(actor, wanted.lot).code, BOTH if wanted.forward else ANCESTORS)
-        run_ids = _traced(actor.workshop_id, found, events)
-        if events:
-            undone = undone_on_the_way(actor.workshop_id, found.lot, wanted.forward)
-            run_ids += sorted(undone - set(run_ids))
-    else:
-        found = period_trace(actor.workshop_id, wanted.start, wanted.end)
-        run_ids = _told_in(actor.workshop_id, wanted.start, wanted.end) if events else []
-    if not events:
-        codes = [run.code for run in found.runs]
-        run_ids = _ids(Run, actor.workshop_id, codes)
+    found, run_ids = _found(actor, wanted, events)
     entries = _entries(run_ids) if events else ()
     codes = {one.lot for entry in entries for one in entry.postings if one.lot}
     codes |= {lot.code for lot in found.lots}
@@ -102,6 +98,22 @@ def _read(actor: Actor, wanted: ExportWanted, events: bool) -> Exported:
     )
 
 
+def _found(actor: Actor, wanted: ExportWanted, events: bool) -> tuple[Trace, list[int]]:
+    """Find the trace of a lot or a period, and the runs that are told of with it."""
+    here = actor.workshop_id
+    if wanted.lot:
+        found = trace(actor, lot_of(actor, wanted.lot).code, BOTH if wanted.forward else ANCESTORS)
+    else:
+        found = period_trace(here, wanted.start, wanted.end)
+    if not events:
+        return found, _ids(Run, here, [run.code for run in found.runs])
+    if not wanted.lot:
+        return found, _told_in(here, wanted.start, wanted.end)
+    run_ids = _traced(here, found)
+    undone = undone_on_the_way(here, found.lot, wanted.forward)
+    return found, run_ids + sorted(undone - set(run_ids))
+
+
 def _ids(kind: type[Run] | type[Lot], workshop_id: int, codes: Iterable[str]) -> list[int]:
     return [
         pk
@@ -112,12 +124,12 @@ def _ids(kind: type[Run] | type[Lot], workshop_id: int, codes: Iterable[str]) ->
     ]
 
 
-def _traced(workshop_id: int, found: Trace, events: bool) -> list[int]:
-    """Name the runs of a trace and, for events, the counts of its lots."""
+def _traced(workshop_id: int, found: Trace) -> list[int]:
+    """Name the runs of a trace and the counts of its lots."""
     run_ids = _ids(Run, workshop_id, [run.code for run in found.runs])
     counts = {
         pk
-        for chunk in in_chunks([lot.code for lot in found.lots] if events else [])
+        for chunk in in_chunks([lot.code for lot in found.lots])
         for pk in Run.objects.filter(
             workshop_id=workshop_id, counted__lot__code__in=chunk
         ).values_list("pk", flat=True)
@@ -150,7 +162,7 @@ def _entries(run_ids: list[int]) -> tuple[ExportEntry, ...]:
             pk, account, name, lot, mass_mg, corrects = one
             account = account if account in (LOT, PROCESS) else name
             postings[sequence].append(ExportPosting(pk, account, lot or "", mass_mg, corrects))
-    return tuple(ExportEntry(*heads[n], tuple(postings[n])) for n in sorted(heads))
+    return tuple(ExportEntry(*(*heads[n], tuple(postings[n]))) for n in sorted(heads))
 
 
 def period_trace(workshop_id: int, start: datetime | None, end: datetime | None) -> Trace:
@@ -165,6 +177,7 @@ def period_trace(workshop_id: int, start: datetime | None, end: datetime | None)
     for number, code, stage, state, at in runs.values_list(
         "number", "code", "stage", "state", "ended_at"
     ):
+        assert at is not None, "these have ended"
         met[number] = TraceRun(code, stage, state, at)
     draws = Draw.objects.filter(run__in=runs, mass_mg__gt=0)
     for run, number, mass_mg, lot, *about in draws.values_list(

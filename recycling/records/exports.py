@@ -112,13 +112,16 @@ class ExportEnergy:
     method : str
         How it became known.
     told_at : datetime
-        When it was first told.
+        When it was first told; when it was read, if nobody told it yet.
+    told : bool
+        Whether somebody told it; only then is it declared wrong when it changes.
     """
 
     number: int
     kwh: float | None
     method: str
     told_at: datetime
+    told: bool = True
 
 
 @dataclass(frozen=True, slots=True)

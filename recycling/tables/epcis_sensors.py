@@ -24,7 +24,8 @@ Element = dict[str, Any]
 
 def log_elements(found: Exported, run: ExportRun) -> list[Element]:
     """Tell what was noted at each moment of a run."""
-    zone, elements = ZoneInfo(found.zone), {}
+    zone = ZoneInfo(found.zone)
+    elements: dict[str, list[Element]] = {}
     for one in run.logs:
         kind, unit = MEASURED[one.unit]
         at = one.at.astimezone(zone).isoformat(timespec="milliseconds")
@@ -68,4 +69,6 @@ def energy_element(found: Exported, run: ExportRun, one: ExportEnergy) -> Elemen
         if at is not None
     }
     report = {"type": "Energy", "value": one.kwh, "uom": "KWH", "book:how": one.method}
+    if not one.told:
+        report["book:told"] = False
     return {"sensorMetadata": metadata, "sensorReport": [report]}

@@ -15,6 +15,7 @@ from recycling.web.meaning import (
 urlpatterns = [
     path("exports/", exports.exports_page, name="exports"),
     path("exports/epcis/", exports.export_epcis, name="export-epcis"),
+    path("exports/epcis/tell/", exports.export_epcis_tell, name="export-epcis-tell"),
     path("exports/prov/", exports.export_prov, name="export-prov"),
     path("exports/archive/", archives.archive_new, name="export-archive"),
     path("exports/archive/<int:number>/", archives.archive_page, name="export-archive-made"),

@@ -8,12 +8,14 @@ import pytest
 from prov.model import ProvDocument
 
 from api import exports
+from recycling.models import ToldEnergy
 from recycling.queries.exports import exported
 from recycling.queries.traces import trace
 from recycling.records.exports import ExportWanted
 from recycling.tables.epcis import epcis_events
-from tests.api.conftest import program, sorting
-from tests.factories import WorkshopFactory
+from tests.api.conftest import MORNING, program, sorting
+from tests.energy.conftest import Shop as Energies
+from tests.factories import MachineFactory, WorkshopFactory
 from tests.queries.exported import problems
 
 pytestmark = pytest.mark.django_db
@@ -34,6 +36,21 @@ def test_a_period_is_a_valid_epcis_document_in_linked_data(shop, api, sorted_lot
     assert told == [one["eventID"] for one in here] and len(told) >= 3
     plain = api.get("/exports/epcis/", Accept="application/json")
     assert plain["Content-Type"] == "application/json"
+
+
+def test_energies_are_told_once_and_reading_the_file_tells_nothing(shop, api):
+    MachineFactory(actor=shop.lead, name="Oven", kind="dryer")
+    here = Energies(shop.lead)
+    here.reading("Oven", 0, 100)
+    here.reading("Oven", 2, 103)
+    _, lot = here.dry(here.bag(), 0, 2)
+    events = json.loads(api.get(f"/exports/epcis/?lot={lot}").content)["epcisBody"]["eventList"]
+    assert "book:told" in str(events) and not ToldEnergy.objects.exists()
+    assert api.post("/exports/epcis/", {"lot": lot})["figures"] == 1
+    assert api.post("/exports/epcis/", {"from": MORNING})["figures"] == 0
+    answer = api.get(f"/exports/epcis/?lot={lot}")
+    assert "book:told" not in answer.content.decode()
+    assert ToldEnergy.objects.get().kwh == 3.0
 
 
 def test_a_large_file_comes_piece_by_piece_and_is_the_same(api, sorted_lot, monkeypatch):

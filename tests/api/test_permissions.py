@@ -69,6 +69,7 @@ DEEDS = {
     "findings/": "record",
     "samples/": "record",
     "reconciliations/": "record",
+    "exports/epcis/": "report",
     "reports/": "report",
     "reports/<str:code>/links/": "publish",
     "reports/<str:code>/links/<int:link>/revoke/": "publish",

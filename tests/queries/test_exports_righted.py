@@ -7,6 +7,7 @@ reasons of the GS1 Core Business Vocabulary 2.0 (`did_not_occur`, `incorrect_dat
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -16,14 +17,16 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from recycling.models import MeterReading, ToldEnergy, Verdict
+from recycling.queries.exports import exported
 from recycling.records.entries import VerdictEntry
 from recycling.records.exports import ExportWanted
 from recycling.services.corrections import run_void
+from recycling.services.energies_tell import energies_tell
 from recycling.services.energy_notes import logged_take_back
-from recycling.services.export_tell import export_tell
 from recycling.services.lot_notes import verdict_give
 from recycling.services.verdict_decide import verdict_decide
 from recycling.tables.epcis import epcis_lines
+from shared.errors import Forbidden
 from tests.energy.conftest import Shop, shop  # noqa: F401, the fixture
 from tests.factories import MemberFactory
 from tests.histories import tell
@@ -39,8 +42,13 @@ R2 extrude R1.1 1kg -> filament 900g spool, heel 60g
 
 
 def told(actor, **wanted):
-    """Tell others; the document is valid, and its events come by what the test calls them."""
-    found = json.loads("".join(epcis_lines(export_tell(actor, ExportWanted(**wanted)))))
+    """Tell the energies and read the file, which is valid; gives its events."""
+    energies_tell(actor, ExportWanted(**wanted))
+    return read(actor, **wanted)
+
+
+def read(actor, **wanted):
+    found = json.loads("".join(epcis_lines(exported(actor, ExportWanted(**wanted)))))
     assert_valid(found)
     return found["epcisBody"]["eventList"]
 
@@ -90,6 +98,35 @@ def test_an_energy_that_changed_is_declared_incorrect_and_corrected(shop, dried)
     assert wrong["correctiveEventIDs"] == [by[new]["eventID"]]
     assert wrong["declarationTime"] == by[new]["recordTime"]
     assert_follows(second, told(shop.actor))
+
+
+def test_reading_a_file_tells_nothing_and_says_so(shop, dried):  # noqa: F811
+    with CaptureQueriesContext(connection) as asked:
+        (before,) = [event for event in read(shop.actor) if kwh_of(event)]
+    assert not [q["sql"] for q in asked if q["sql"].startswith(("INSERT", "UPDATE", "DELETE"))]
+    assert before["sensorElementList"][0]["sensorReport"][0].pop("book:told") is False
+    assert energies_tell(shop.actor, ExportWanted()).figures == 1
+    assert energies_tell(shop.actor, ExportWanted()).figures == 0
+    (after,) = [event for event in read(shop.actor) if kwh_of(event)]
+    assert before | {"recordTime": ""} == after | {"recordTime": ""}
+
+
+def test_an_energy_that_changed_is_right_in_a_file_before_it_is_told_again(shop, dried):  # noqa: F811
+    first = told(shop.actor)
+    last = MeterReading.objects.filter(taken_back_at=None).latest("read_at")
+    logged_take_back(shop.actor, "reading", last.pk, "read off the wrong meter")
+    shop.reading("Oven", 2, 104)
+    second = read(shop.actor)
+    (old, wrong), (new, right) = energies(second)
+    assert (old, new, right) == (3.0, 4.0, None) and wrong["reason"] == "incorrect_data"
+    assert_follows(first, second)
+    assert list(ToldEnergy.objects.values_list("kwh", flat=True)) == [3.0]
+
+
+def test_only_who_may_make_reports_tells(shop, dried):  # noqa: F811
+    with pytest.raises(Forbidden):
+        energies_tell(replace(shop.actor, role="viewer"), ExportWanted())
+    assert not ToldEnergy.objects.exists()
 
 
 def test_an_energy_that_is_known_no_more_did_not_occur_and_may_come_back(shop, dried):  # noqa: F811

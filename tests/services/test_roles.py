@@ -9,6 +9,7 @@ import pytest
 
 from recycling.services import (
     corrections,
+    energies_tell,
     holds,
     lot_notes,
     lots_count,
@@ -56,6 +57,7 @@ ACTIONS = {
     public_links.link_give: "record",
     public_links.links_give: "record",
     public_links.link_revoke: "record",
+    energies_tell.energies_tell: "report",
     report_ask.report_ask: "report",
     report_links.report_link_give: "publish",
     report_links.report_link_revoke: "publish",

@@ -8,8 +8,10 @@ from functools import partial
 from typing import Any
 from urllib.parse import urlencode
 
+from django.contrib import messages
 from django.http import (
     HttpRequest,
+    HttpResponse,
     HttpResponseBase,
     QueryDict,
     StreamingHttpResponse,
@@ -17,6 +19,7 @@ from django.http import (
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from recycling.queries.exports import exported
 from recycling.queries.kept_archives import archives_made
@@ -24,15 +27,16 @@ from recycling.queries.traces import ANCESTORS, BOTH, trace
 from recycling.records.actors import Actor
 from recycling.records.exports import Exported, ExportWanted
 from recycling.records.traces import Trace
-from recycling.services.export_tell import export_tell
+from recycling.services.energies_tell import energies_tell
 from recycling.tables.epcis import epcis_lines
 from recycling.tables.prov import prov_lines
 from recycling.web.languages import refusal_words
 from recycling.web.meaning.pages import period_context, show
 from recycling.web.reading.pages import link, reading
 from recycling.web.reading.periods import Period, asked_period
+from recycling.web.suspects.deeds import pressing
 from shared.codes import read_code
-from shared.errors import Refused
+from shared.errors import Refused, Unknown
 
 
 @dataclass(frozen=True)
@@ -89,6 +93,7 @@ def exports_page(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         finding=_finding(asked, found),
         problem=problem,
         files=[] if problem else _files(actor, asked),
+        tell_url=_tell_url(actor, asked),
         archive_url=link("export-archive", actor) if actor.may("manage") else "",
         archives=archives_made(actor) if actor.may("manage") else [],
     )
@@ -127,17 +132,45 @@ def _files(actor: Actor, asked: Asked) -> list[dict[str, Any]]:
     ]
 
 
+def _tell_url(actor: Actor, asked: Asked) -> str:
+    tells = actor.may("report")
+    return f"{reverse('export-epcis-tell', args=[actor.slug])}?{asked.query}" if tells else ""
+
+
 @reading
 def export_epcis(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     kind = "application/ld+json"
     kind = f"{kind}; charset=utf-8"
-    return _file(request, actor, export_tell, epcis_lines, kind, "epcis.jsonld")
+    return _file(request, actor, exported, epcis_lines, kind, "epcis.jsonld")
+
+
+@pressing("report")
+def export_epcis_tell(request: HttpRequest, actor: Actor) -> HttpResponse:
+    """Tell the energies of what is chosen; fetching the file alone changes nothing."""
+    asked = _asked(request)
+    if asked.lot or not asked.period.problems:
+        try:
+            figures = energies_tell(actor, asked.wanted).figures
+            said = ngettext(
+                "%(count)d energy is told from now on.",
+                "%(count)d energies are told from now on.",
+                figures,
+            )
+            none = _("All energies known of it were told before.")
+            messages.success(request, said % {"count": figures} if figures else none)
+        except Unknown:
+            pass  # the page says what is wrong with the lot
+    return _back(request, actor)
 
 
 @reading
 def export_prov(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     read = partial(exported, events=False)
     return _file(request, actor, read, prov_lines, "application/json", "prov.json")
+
+
+def _back(request: HttpRequest, actor: Actor) -> HttpResponse:
+    return redirect(f"{reverse('exports', args=[actor.slug])}?{request.GET.urlencode()}")
 
 
 def _file(
@@ -149,7 +182,7 @@ def _file(
     ending: str,
 ) -> HttpResponseBase:
     asked = _asked(request)
-    back = redirect(f"{reverse('exports', args=[actor.slug])}?{request.GET.urlencode()}")
+    back = _back(request, actor)
     if asked.period.problems and not asked.lot:
         return back
     try:

@@ -11,7 +11,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from recycling.models import Job
+from recycling.models import Job, ToldEnergy
 from recycling.services.archive_make import TASK, archive_make
 from recycling.tables.archive import open_archive
 from tests.factories import MemberFactory, WorkshopFactory
@@ -56,6 +56,24 @@ def test_a_lot_is_chosen_back_or_both_ways(told, page, client):
     one, both = (page("exports/", lot=bag, forward=way) for way in ("", "on"))
     sizes = [len(fetched(client, links(answer)[1])[1]["entity"]) for answer in (one, both)]
     assert sizes[0] < sizes[1]
+
+
+def test_fetching_writes_nothing_and_energies_are_told_by_a_press(told, page, client):
+    shown = page("exports/", **DAYS).content.decode()
+    here = unescape(re.search(r'action="([^"]+exports/epcis/tell/[^"]*)"', shown)[1])
+    assert client.get(here).status_code == 405
+    with CaptureQueriesContext(connection) as asked:
+        fetched(client, links(page("exports/", **DAYS))[0])
+    assert not [q["sql"] for q in asked if q["sql"].startswith(("INSERT", "UPDATE", "DELETE"))]
+    said = text_of(client.post(here, follow=True))
+    assert "are told from now on" in said and ToldEnergy.objects.exists()
+    assert "were told before" in text_of(client.post(here, follow=True))
+    wrong = client.post(f"{here.partition('?')[0]}?lot=L999-0", follow=True)
+    assert wrong.status_code == 404 and "There is no lot" in text_of(wrong)
+    viewer = MemberFactory(actor=told.actor, role="viewer")
+    signed_in(client, viewer)
+    assert "epcis/tell" not in client.get(f"/w/{told.actor.slug}/exports/").content.decode()
+    assert client.post(here).status_code == 403
 
 
 def test_what_cannot_be_exported_is_said_on_the_page(told, page, client):
