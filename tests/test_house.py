@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import os
 import re
 import subprocess
 import sys
@@ -129,6 +130,17 @@ def test_the_style_is_kept():
         text=True,
     )
     assert done.returncode == 0, done.stdout[-3000:]
+
+
+@pytest.mark.slow
+def test_types_hold():
+    done = subprocess.run(
+        [sys.executable, "-m", "mypy", "--cache-dir", os.devnull],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 0, done.stdout[-3000:] + done.stderr[-1000:]
 
 
 def test_one_word_for_one_thing():
