@@ -1,0 +1,16 @@
+"""The entrance for WSGI servers."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+from tests.serving import ROOT
+
+
+def test_every_door_is_there_before_the_first_request():
+    known = "import sys, recycling.wsgi; print('api.urls' in sys.modules)"
+    done = subprocess.run(
+        [sys.executable, "-c", known], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "True\n"
