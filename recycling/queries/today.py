@@ -9,6 +9,7 @@ from recycling.queries.bench import waits_of
 from recycling.queries.held import holds_in_force
 from recycling.queries.lots import hold_row, rows_of
 from recycling.queries.stock import process_of, stock_of
+from recycling.queries.verdicts import waiting_count
 from recycling.records.actors import Actor
 from recycling.records.lots import HoldRow
 from recycling.records.stock import OpenRunRow, Today
@@ -51,6 +52,7 @@ def today(actor: Actor) -> Today:
         dried=tuple(dried),
         stock=stock,
         is_new=not begun,
+        verdicts_waiting=waiting_count(actor),
     )
 
 

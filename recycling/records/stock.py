@@ -95,6 +95,8 @@ class Today:
         What is in the workshop.
     is_new : bool
         Whether nothing was ever recorded.
+    verdicts_waiting : int
+        Verdicts without an account that nobody here has looked at.
     """
 
     open_runs: tuple[OpenRunRow, ...]
@@ -103,3 +105,4 @@ class Today:
     dried: tuple[DriedLot, ...]
     stock: Stock
     is_new: bool
+    verdicts_waiting: int

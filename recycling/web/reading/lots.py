@@ -28,6 +28,8 @@ from recycling.web.reading.pages import (
 ORIGIN_COLUMNS = ("origin", "kind", "from", "came in at", "mass, kg", "share")
 RECORDED_OF_A_LOT = ("lot-event", "lot-count", "lot-verdict")
 """Pages that a device keeps with the lot."""
+OWN_BUTTON = ("count",)
+"""Stages that a button beside them leads to already."""
 
 
 @reading
@@ -47,6 +49,7 @@ def lot(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
         "origins": origins,
         "figure": composition(origins) if origins.origins else None,
         "figures": postings.figures(actor, record.postings),
+        "draws": [key for key in _draws(actor, record) if key not in OWN_BUTTON],
         "actions": _actions(actor, record),
         "origins_csv": csv_url(request, "origins"),
         "postings_csv": csv_url(request, "postings"),
@@ -93,14 +96,19 @@ def _actions(actor: Actor, record: LotRecord) -> list[dict[str, str]]:
     return [action for action in actions if action["url"]]
 
 
+def _draws(actor: Actor, record: LotRecord) -> list[str]:
+    """Name the stages that may draw on the lot now."""
+    drawn = bool(record.mass_mg) and not record.holds and actor.may("record")
+    return [one.key for one in STAGES if drawn and record.form in one.takes]
+
+
 def _kept_copy(request: HttpRequest, actor: Actor, code: str) -> HttpResponse:
     """Show of a lot what a device may keep: no people, no notes, and what can be recorded of it."""
     record = lot_page(actor, code)
-    drawn = bool(record.mass_mg) and not record.holds and actor.may("record")
     context: dict[str, Any] = {
         "lot": record,
         "form": "spool" if record.spool else record.form,
-        "draws": [one.key for one in STAGES if drawn and record.form in one.takes],
+        "draws": _draws(actor, record),
         "actions": [
             {"url": link(name, actor, record.code), "label": label}
             for name, label in deeds_on(actor, record)

@@ -35,6 +35,7 @@ def today(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     day = today_query(actor)
     context: dict[str, Any] = {
         "day": day,
+        "verdicts": day.verdicts_waiting if actor.may("moderate") else 0,
         "waiting": _waiting(actor, day.stock),
         "steps": _first_steps(actor) if day.is_new else _steps(actor),
         "empty": day.is_new,

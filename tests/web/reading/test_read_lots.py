@@ -46,6 +46,16 @@ def test_a_bag_is_identity_preserved(book, page):
     assert f"All of it is from {book.codes['late']}, North school." in words
 
 
+def test_from_a_lot_that_was_scanned_the_work_begins_with_it_chosen(book, page):
+    bag = book.codes["late bag 1"]
+    body = page(f"lots/{bag}/").content.decode()
+    for stage in ("sort", "dispatch", "discard"):
+        assert f'href="/w/quay/record/{stage}/?lot={bag}"' in body
+    assert "record/count/" not in body, "to count it has a button of its own"
+    used = book.codes["school bag 1"]
+    assert f"?lot={used}" not in page(f"lots/{used}/").content.decode().partition("exports/")[0]
+
+
 def test_a_spool_says_what_it_is_and_what_it_is_not_for(book, page):
     words = text_of(page(f"lots/{book.codes['extrude first filament']}/"))
     for piece in (
