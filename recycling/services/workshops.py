@@ -92,12 +92,13 @@ def _check_names(entry: Any, longest: dict[str, int], found: Collected) -> None:
         check_text(text, f"/{name}", found, length)
 
 
-def _user(username: str, password: str) -> User:
+def _user(username: str, password: str | None) -> User:
     user = User.objects.filter(username=username).first()
     if user is not None:
         return user
     try:
-        validate_password(password)
+        if password is not None:
+            validate_password(password)
     except ValidationError as error:
         raise Refused.because("password-weak", " ".join(error.messages), "/password") from error
     return User.objects.create_user(username=username, password=password)
@@ -106,6 +107,8 @@ def _user(username: str, password: str) -> User:
 @deed("manage")
 def member_add(actor: Actor, entry: MemberEntry) -> int:
     """Take a person in; one who has an account here keeps it. Returns the membership's id.
+
+    Somebody new without a password comes in by a link, by which they set their own.
 
     Raises
     ------
@@ -129,7 +132,7 @@ def member_add(actor: Actor, entry: MemberEntry) -> int:
     found.refuse()
     member = Member.objects.create(
         workshop_id=actor.workshop_id,
-        user=_user(entry.username, entry.password),
+        user=_user(entry.username, entry.password or None),
         name=entry.name,
         role=entry.role,
     )

@@ -14,6 +14,7 @@ from recycling.web.recording import (
     runs,
     setting_up,
     setting_up_change,
+    setting_up_overview,
     stages,
 )
 
@@ -45,7 +46,7 @@ urlpatterns = [
     path("lots/<str:code>/verdict/", lots.verdict_page, name="lot-verdict"),
     path("lots/<str:code>/count/", lots.count_page, name="lot-count"),
     path("holds/<int:hold>/release/", lots.release_page, name="hold-release"),
-    path("set-up/", setting_up.set_up, name="set-up"),
+    path("set-up/", setting_up_overview.set_up, name="set-up"),
     path("set-up/keys/<int:key>/revoke/", keys.key_revoke_page, name="key-revoke"),
     path("set-up/keys/", keys.keys_page, name="set-up-keys"),
     path("set-up/workshop/", members.workshop_page, name="workshop-change"),

@@ -7,8 +7,8 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import render
 from django.urls import reverse
+from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -59,7 +59,8 @@ class Kind:
 
 
 def _days(record: Any) -> str:
-    return " – ".join(str(day) for day in (record.starts_date, record.ends_date) if day)
+    days = (record.starts_date, record.ends_date)
+    return " – ".join(date_format(day, "SHORT_DATE_FORMAT") for day in days if day)
 
 
 NAME = (gettext_lazy("Name"), lambda record: record.name)
@@ -202,29 +203,6 @@ def _has(kind: Kind, name: str) -> bool:
     return any(one.name == name for one in fields(kind.entry))
 
 
-@recording("read")
-def set_up(request: HttpRequest, actor: Actor) -> HttpResponse:
-    """List what can be set up."""
-    steps = [
-        Step(str(kind.title), reverse("set-up-add", args=[actor.slug, name]), str(kind.lede))
-        for name, kind in KINDS.items()
-    ]
-    if actor.may("manage"):
-        called = _("How it is called, and its time zone.")
-        own = reverse("workshop-change", args=[actor.slug])
-        steps.append(Step(_("The workshop"), own, called))
-    about = _("Limits, windows, recipes, price and carbon of electricity, each with its source.")
-    steps.append(Step(_("Practice"), reverse("practice", args=[actor.slug]), about))
-    if actor.may("manage"):
-        about = _("Devices at the bench on which one acts by a PIN, and when they lock.")
-        steps.append(Step(_("Shared tablets"), reverse("set-up-tablets", args=[actor.slug]), about))
-    note = _("For scripts, scales and meters; each is shown once.")
-    steps.append(Step(_("Keys"), reverse("set-up-keys", args=[actor.slug]), note))
-    about = _("Events and lineage in the forms of open standards, for another system.")
-    steps.append(Step(_("Exports"), reverse("exports", args=[actor.slug]), about))
-    return render(request, "recording/set_up.html", {"nav": "set-up", "steps": steps})
-
-
 def set_up_crumbs(actor: Actor, title: str) -> list[tuple[str, str]]:
     return [(_("Set-up"), reverse("set-up", args=[actor.slug])), (title, "")]
 
@@ -261,6 +239,18 @@ def _line(actor: Actor, kind: str, one: Kind, record: Any) -> dict[str, Any]:
     }
 
 
+def _steps(actor: Actor, kind: str, added: int) -> tuple[Step, ...]:
+    """Say what comes after something was added."""
+    steps = [Step(_("Add another"), reverse("set-up-add", args=[actor.slug, kind]), primary=True)]
+    if kind == "sources":
+        new = reverse("collection-new", args=[actor.slug])
+        steps.append(Step(_("Record a collection"), new))
+    if kind == "members":
+        link = reverse("member-password", args=[actor.slug, added])
+        steps.append(Step(_("Make a link to a new password"), link))
+    return (*steps, Step(_("Back to the set-up"), reverse("set-up", args=[actor.slug])))
+
+
 @recording("read")
 def set_up_add(request: HttpRequest, actor: Actor, kind: str) -> HttpResponse:
     """List one kind, and add to it where the person may."""
@@ -268,10 +258,6 @@ def set_up_add(request: HttpRequest, actor: Actor, kind: str) -> HttpResponse:
     if one is None:
         raise Http404(kind)
     url = reverse("set-up-add", args=[actor.slug, kind])
-    steps = [Step(_("Add another"), url, primary=True)]
-    if kind == "sources":
-        new = reverse("collection-new", args=[actor.slug])
-        steps.append(Step(_("Record a collection"), new))
     may = actor.may(one.action)
     sheet = Sheet(
         str(one.title),
@@ -281,7 +267,7 @@ def set_up_add(request: HttpRequest, actor: Actor, kind: str) -> HttpResponse:
         lambda result, values: Saved(
             values["entry"].code if kind == "polymers" else values["entry"].name,
             _("Added to: %s.") % one.title,
-            tuple(steps),
+            _steps(actor, kind, result),
             url=url,
         ),
         context={

@@ -7,6 +7,7 @@ import re
 import pytest
 from django.test import Client
 
+from recycling.models import User
 from recycling.queries import setting_up as query
 from recycling.records.setting_up_changes import SourceChange
 from recycling.services.setting_up_change import source_change
@@ -95,6 +96,25 @@ def test_a_link_sets_a_new_password_once(lead, operator, caplog):
     assert operator.open("").status_code == 302, "a session with the old password has ended"
     assert shown["Referrer-Policy"] == "same-origin", "tells no other site; none at all stops forms"
     assert "/password/-/" in caplog.text and link not in caplog.text
+
+
+def test_somebody_new_without_a_password_comes_in_by_a_link(lead):
+    typed = {"name": "Cy", "username": "cy", "role": "operator"}
+    page = lead.recorded("set-up/members/", **typed)
+    assert not User.objects.get(username="cy").has_usable_password()
+    path = re.search(r"set-up/members/\d+/password/", page)[0]
+    answer = lead.send(path, lead.fill(path))
+    link = re.search(r"http://testserver(/password/[\w-]+/)", answer.content.decode())[1]
+    somebody = Client()
+    assert somebody.post(link, {"password": GOOD, "again": GOOD}).status_code == 302
+    assert User.objects.get(username="cy").check_password(GOOD)
+
+
+def test_what_was_added_leads_back_and_days_are_written_as_elsewhere(lead):
+    days = {"starts_date": "2026-11-01", "ends_date": "2026-12-31"}
+    page = lead.recorded("set-up/programmes/", name="Winter grant", **days)
+    assert f'href="{lead.url("set-up/")}"><span>Back to the set-up' in page
+    assert "1 Nov 2026 – 31 Dec 2026" in text_of(lead.open("set-up/programmes/"))
 
 
 def test_the_workshop_is_called_otherwise(lead):
