@@ -6,30 +6,29 @@ import hashlib
 import os
 import secrets
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 
-import structlog
 from django.conf import settings
-from django.db import InterfaceError, OperationalError, transaction
+from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
 from recycling import jobs
 from recycling.keeping.archive_files import archives_clear
+from recycling.keeping.background import failures_told, job_done, job_waiting
 from recycling.keeping.changes import keep_change
 from recycling.keeping.deed import deed
-from recycling.models import Job, WorkshopArchive
+from recycling.models import WorkshopArchive
 from recycling.queries.archives import archive_into
 from recycling.queries.kept_archives import archive_place
 from recycling.records.actors import Actor
 from recycling.records.archives import ArchiveEntry
 from recycling.tables.archive import open_archive
-from shared.errors import Refused, Unavailable
 
 TASK = "recycling.make_archive"
 BROKE = "Something broke on our side while it was made. Ask for it again."
 PIECE = 2**20
-log = structlog.get_logger("recycling.archives")
 
 
 @deed("manage")
@@ -66,25 +65,19 @@ def archive_make(job_id: int) -> bool:
     OperationalError, InterfaceError, Unavailable
         When the database is away; the job stays and is sent again.
     """
-    job = Job.objects.filter(pk=job_id, finished_at=None).first()
+    job = job_waiting(job_id)
     asked = job and WorkshopArchive.objects.filter(pk=job.arguments["archive"]).first()
     if job is None or not asked:
         return False
     draft = archive_place(asked).with_suffix(f".zip.{os.getpid()}-{job_id}.part")
     try:
-        if asked.state == WorkshopArchive.MAKING:
-            archives_clear()
-            _make(asked, draft)
-    except (OperationalError, InterfaceError, Unavailable):
-        raise
-    except Refused as refused:
-        _fail(asked, str(refused))
-    except Exception as error:  # whatever it is, whoever waits must be told
-        log.exception("archive could not be made", archive=asked.number, error=repr(error))
-        _fail(asked, BROKE)
+        with failures_told(partial(_fail, asked), BROKE, archive=asked.number):
+            if asked.state == WorkshopArchive.MAKING:
+                archives_clear()
+                _make(asked, draft)
     finally:
         draft.unlink(missing_ok=True)
-    Job.objects.filter(pk=job.pk).update(finished_at=timezone.now(), done_share=1.0)
+    job_done(job)
     return True
 
 

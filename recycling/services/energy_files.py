@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import asdict
+from functools import partial
 from typing import Any
 from zoneinfo import available_timezones
 
@@ -11,6 +12,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from recycling import jobs
+from recycling.keeping.background import failures_told, job_done, job_waiting
 from recycling.keeping.deed import deed, retried
 from recycling.keeping.energy_files import keep_points, place_of, preview_of, put_down, read_file
 from recycling.keeping.machines import check_number, machine_by_id
@@ -23,6 +25,7 @@ from shared.said import say
 LOOK, TAKE = "recycling.energy_look", "recycling.energy_take"
 METERED = ("counter", "interval")
 READING, TOLD_AT_LEAST = 0.9, 0.02
+BROKE = "something broke on our side: bring the file again"
 
 
 def file_bring(actor: Actor, entry: FileEntry, pieces: Iterable[bytes]) -> int:
@@ -182,13 +185,10 @@ def file_look(job_id: int) -> None:
     job, file = _work(job_id, EnergyFile.LOOKING)
     if job is None or file is None:
         return
-    found: dict[str, Any]
-    try:
+    with failures_told(partial(_fail, job, file), BROKE, ValueError, file=file.pk):
         layout, preview, _points = read_file(file, _teller(job, file))
         found = {"preview": preview_of(layout, preview), "state": EnergyFile.LOOKED}
-    except ValueError as error:
-        found = {"failure": str(error)[:500], "state": EnergyFile.FAILED, "preview": {}}
-    retried(lambda: _finish(job, file, found))
+        retried(lambda: _finish(job, file, found))
 
 
 def _teller(job: Job, file: EnergyFile) -> Callable[[int], None]:
@@ -206,12 +206,12 @@ def _teller(job: Job, file: EnergyFile) -> Callable[[int], None]:
 
 
 def _work(job_id: int, state: str) -> tuple[Job | None, EnergyFile | None]:
-    job = Job.objects.filter(pk=job_id, finished_at=None).first()
+    job = job_waiting(job_id)
     if job is None:
         return None, None
     file = EnergyFile.objects.filter(pk=job.arguments["file"], state=state).first()
     if file is None:
-        Job.objects.filter(pk=job_id).update(finished_at=timezone.now(), done_share=1)
+        job_done(job)
     return job, file
 
 
@@ -219,7 +219,13 @@ def _work(job_id: int, state: str) -> tuple[Job | None, EnergyFile | None]:
 def _finish(job: Job, file: EnergyFile, found: dict[str, Any]) -> None:
     """Keep what came of the work, unless something else was said of the file meanwhile."""
     EnergyFile.objects.filter(pk=file.pk, state=file.state, choices=file.choices).update(**found)
-    Job.objects.filter(pk=job.pk).update(finished_at=timezone.now(), done_share=1)
+    job_done(job)
+
+
+def _fail(job: Job, file: EnergyFile, why: str) -> None:
+    kept = file.preview if file.state == EnergyFile.TAKING else {}
+    found = {"failure": why[:500], "state": EnergyFile.FAILED, "preview": kept}
+    retried(lambda: _finish(job, file, found))
 
 
 def file_write(job_id: int) -> None:
@@ -227,15 +233,11 @@ def file_write(job_id: int) -> None:
     job, file = _work(job_id, EnergyFile.TAKING)
     if job is None or file is None:
         return
-    try:
+    with failures_told(partial(_fail, job, file), BROKE, ValueError, file=file.pk):
         _layout, preview, points = read_file(file, _teller(job, file))
         if preview.digest != file.digest or not preview.can_be_written:
             raise ValueError("the file is not the one that was looked through")
         retried(lambda: _write(job, file, preview, points))
-    except (ValueError, Refused) as error:
-        found = {"failure": str(error)[:500], "state": EnergyFile.FAILED}
-        retried(lambda: _finish(job, file, found))
-    else:
         place_of(file.digest, file.workshop_id).unlink(missing_ok=True)
 
 

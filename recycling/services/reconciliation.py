@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from functools import partial
 from typing import Any
 
 from django.db import transaction
@@ -14,6 +15,7 @@ from recycling import jobs
 from recycling.calc.flow_network import flow_network
 from recycling.calc.reconciliation import Reconciliation as Found
 from recycling.calc.reconciliation import reconcile
+from recycling.keeping.background import failures_told, job_done, job_waiting
 from recycling.keeping.deed import deed
 from recycling.ledger.models import Book
 from recycling.models import Job, Lot, ReconciledFlow, Reconciliation, Run
@@ -24,6 +26,7 @@ from shared.errors import Refused
 
 TASK = "recycling.reconcile_period"
 ROWS_AT_ONCE = 2_000
+BROKE = "Something broke on our side while it was made. Ask for it again."
 
 
 @deed("record")
@@ -52,20 +55,21 @@ def reconciliation_start(actor: Actor, entry: ReconciliationEntry) -> int:
 
 def reconciliation_run(job_id: int) -> bool:
     """Do the work of a job; one that is done or gone is left. Returns whether it was done now."""
-    job = Job.objects.filter(pk=job_id, finished_at=None).first()
+    job = job_waiting(job_id)
     asked = job and Reconciliation.objects.filter(pk=job.arguments["reconciliation"]).first()
     if job is None or not asked:
         return False
-    try:
+    with failures_told(partial(_fail, asked), BROKE, ValueError, reconciliation=asked.number):
         _reconcile(job, asked)
-    except ValueError as error:
-        asked.failure = str(error)[:500]
     with transaction.atomic():
         asked.done_at, asked.done_share = timezone.now(), 1.0
         asked.save()
-        job.finished_at, job.done_share = asked.done_at, 1.0
-        job.save(update_fields=["finished_at", "done_share"])
+        job_done(job)
     return True
+
+
+def _fail(asked: Reconciliation, why: str) -> None:
+    asked.failure = why[:500]
 
 
 def _reconcile(job: Job, asked: Reconciliation) -> None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+from functools import partial
 
-import structlog
-from django.db import InterfaceError, OperationalError, transaction
+from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import override
 
+from recycling.keeping.background import failures_told, job_done, job_waiting
 from recycling.ledger.snapshots import snapshot
 from recycling.models import FrozenReport, Job, Report, ReportFile
 from recycling.queries.kept_reports import reader_of
@@ -17,9 +18,6 @@ from recycling.queries.report_files import file_name, files_of
 from recycling.queries.reports import document_of
 from recycling.records import frozen_reports as frozen
 from recycling.tables.documents_json import digest_of_text, json_of, read_question
-from shared.errors import Refused, Unavailable
-
-log = structlog.get_logger("recycling.reports")
 
 
 def report_make(job_id: int) -> bool:
@@ -30,23 +28,19 @@ def report_make(job_id: int) -> bool:
     OperationalError, InterfaceError, Unavailable
         When the database is away; the job stays and is sent again.
     """
-    job = Job.objects.filter(pk=job_id, finished_at=None).first()
+    job = job_waiting(job_id)
     report = job and Report.objects.filter(pk=job.arguments["report"]).first()
     if job is None or not report:
         return False
     if report.state != Report.MAKING:
-        _finish(job)
+        job_done(job)
         return False
-    try:
-        with override(report.language):
-            return _make(job, report)
-    except (OperationalError, InterfaceError, Unavailable):
-        raise
-    except Refused as refused:
-        _fail(job, report, str(refused))
-    except Exception as error:  # whatever it is, whoever waits must be told
-        log.exception("report could not be made", report=report.code, error=repr(error))
-        _fail(job, report, _("Something broke on our side while it was made. Ask for it again."))
+    broke = _("Something broke on our side while it was made. Ask for it again.")
+    with (
+        failures_told(partial(_fail, job, report), broke, report=report.code),
+        override(report.language),
+    ):
+        return _make(job, report)
     return True
 
 
@@ -70,7 +64,7 @@ def _make(job: Job, report: Report) -> bool:
         _freeze(made, body, files, asked)
         asked.state, asked.step, asked.done_share = Report.READY, "done", 1.0
         asked.save(update_fields=["state", "step", "done_share"])
-        _finish(job)
+        job_done(job)
     return True
 
 
@@ -103,13 +97,9 @@ def _progress(job: Job, report: Report, step: str, share: float) -> None:
     Job.objects.filter(pk=job.pk).update(done_share=share)
 
 
-def _finish(job: Job) -> None:
-    Job.objects.filter(pk=job.pk).update(finished_at=timezone.now(), done_share=1.0)
-
-
 def _fail(job: Job, report: Report, why: str) -> None:
     with transaction.atomic():
         Report.objects.filter(pk=report.pk, state=Report.MAKING).update(
             state=Report.FAILED, step="done", done_share=1.0, failure=why[:500]
         )
-        _finish(job)
+        job_done(job)

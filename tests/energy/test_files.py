@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from django.db import OperationalError
 
 from recycling import jobs
 from recycling.calc.energy import epoch_us
@@ -13,6 +14,7 @@ from recycling.models import EnergyChunk, EnergyFile, Job
 from recycling.queries.energy_runs import run_energy
 from recycling.queries.machines import energy_file, machine_page
 from recycling.records.energy_entries import FileEntry
+from recycling.services import energy_files as working
 from recycling.services.energy_files import (
     file_bring,
     file_choose,
@@ -92,6 +94,34 @@ def test_a_job_that_runs_twice_does_no_harm(shop):
     file_write(job.pk)
     assert EnergyChunk.objects.count() == chunks == 1
     assert not jobs.due()
+
+
+@pytest.mark.parametrize("work", ["look", "take"])
+def test_what_breaks_is_told_to_whoever_waits(shop, monkeypatch, work):
+    def broken(*_):
+        raise RuntimeError("disk on fire")
+
+    file = bring(shop, power_csv()) if work == "take" else 0
+    monkeypatch.setattr(working, "read_file", broken)
+    if work == "take":
+        take(shop, file)
+    else:
+        file = bring(shop, power_csv())
+    found = energy_file(shop.actor, file)
+    assert found.state == "failed" and found.failure == working.BROKE
+    assert not Job.objects.filter(finished_at=None).exists() and not EnergyChunk.objects.exists()
+
+
+def test_a_database_that_is_away_leaves_the_job_to_be_sent_again(shop, monkeypatch):
+    def away(*_):
+        raise OperationalError("gone")
+
+    with monkeypatch.context() as patch, pytest.raises(OperationalError):
+        patch.setattr(working, "read_file", away)
+        bring(shop, power_csv())
+    assert EnergyFile.objects.get().state == EnergyFile.LOOKING
+    finish()
+    assert EnergyFile.objects.get().state == EnergyFile.LOOKED
 
 
 def test_bad_rows_are_named_by_line_and_nothing_can_be_taken(shop):

@@ -22,6 +22,7 @@ from recycling.queries.reconciliations import (
     reconciliations,
 )
 from recycling.records.reconciliations import ReconciliationEntry
+from recycling.services import reconciliation as working
 from recycling.services.reconciliation import reconciliation_run, reconciliation_start
 from shared.errors import Refused, Unknown
 from tests.factories import START, ScaleFactory
@@ -150,6 +151,15 @@ def test_a_period_without_weighings_says_so():
     found = reconciliation(told.actor, done(told))
     assert "Nothing was weighed" in found.failure and found.done_at
     assert reconciliations(told.actor)[0].number == found.number
+
+
+@pytest.mark.django_db
+def test_what_breaks_is_told_to_whoever_waits(monkeypatch):
+    told = told_chain()
+    monkeypatch.setattr(working, "reconcile", lambda *_: 1 / 0)
+    found = reconciliation(told.actor, done(told))
+    assert found.failure == working.BROKE
+    assert not Job.objects.filter(task__endswith="reconcile_period", finished_at=None).exists()
 
 
 @pytest.mark.django_db
