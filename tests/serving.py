@@ -30,17 +30,17 @@ def database_url() -> str:
 
 
 @contextmanager
-def served(folder: Path, workers: int = 2, threads: int = 8) -> Iterator[int]:
+def served(folder: Path, workers: int = 2, threads: int = 8, *more: str) -> Iterator[int]:
     """Serve the test database with gunicorn and yield the port; the log is kept in a folder."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
     command = [sys.executable, "-m", "gunicorn", "recycling.wsgi", "--bind", f"127.0.0.1:{port}"]
-    command += ["--workers", str(workers), "--threads", str(threads), "--no-control-socket"]
-    more = {"DATABASE_URL": database_url(), "SERVE_UNHASHED_STATIC": "1"}
+    command += ["--workers", str(workers), "--threads", str(threads), "--no-control-socket", *more]
+    settings = {"DATABASE_URL": database_url(), "SERVE_UNHASHED_STATIC": "1"}
     with (folder / "server.log").open("w") as log:
         server = subprocess.Popen(
-            command, cwd=ROOT, env=os.environ | more, stdout=log, stderr=subprocess.STDOUT
+            command, cwd=ROOT, env=os.environ | settings, stdout=log, stderr=subprocess.STDOUT
         )
         try:
             _wait(port, server, folder / "server.log")
