@@ -25,6 +25,7 @@ def _labels() -> dict[str, Any]:
         "definitions": _("What the words mean"),
         "signatures": _("Signatures"),
         "report": _("Report"),
+        "reported_by": _("Reported by"),
         "frozen": _("Frozen"),
         "period": _("Period"),
         "zone": _("Time zone"),

@@ -13,7 +13,7 @@ class FileWords:
     ----------
     contents, figures, definitions, signatures : str
         Headings.
-    report, frozen, period, zone, sequence, supersedes, digest : str
+    report, reported_by, frozen, period, zone, sequence, supersedes, digest : str
         Labels of the lines that say which report it is.
     until : str
         Between the first and the last day.
@@ -50,6 +50,7 @@ class FileWords:
     definitions: str
     signatures: str
     report: str
+    reported_by: str
     frozen: str
     period: str
     zone: str

@@ -52,6 +52,7 @@ def html_of(
         f"<title>{escape(document.title)} · {escape(report.code)}</title>",
         f"<style>{STYLE.read_text()}</style></head><body>",
         f"<header><h1>{escape(document.title)}</h1>",
+        f"<p>{escape(document.subtitle)}</p>" if document.subtitle else "",
         f"<dl class='identity'>{lines}</dl></header><main>",
         *(_section(one, words, svgs) for one in document.sections),
         *_definitions(report, words),

@@ -150,7 +150,7 @@ def identity(report: FrozenReport, words: FileWords) -> list[tuple[str, str]]:
     document, question = report.document, report.question
     first, last = (day_text(one, words.months) for one in (question.from_date, question.to_date))
     lines = [
-        (document.workshop, document.subtitle),
+        (words.reported_by, document.workshop),
         (words.report, report.code),
         (words.period, f"{first} {words.until} {last} ({document.zone})"),
         (words.frozen, report.frozen_at.strftime("%Y-%m-%d %H:%M UTC")),

@@ -201,6 +201,7 @@ def test_the_page_holds_the_json_and_no_address(files):
     page = files["html"].decode()
     assert json_in(page) == BODY
     assert 'lang="en"' in page and digest_of_text(BODY) in page
+    assert "<dt>Reported by</dt><dd>Tide mill workshop</dd>" in page
     for reaching in ("src=", "href=", "url(http", "@import"):
         assert reaching not in page.partition('<script id="figures"')[0]
 

@@ -146,6 +146,8 @@ def test_anybody_reads_takes_and_verifies_at_the_public_address(told):
     assert page["Referrer-Policy"] == "same-origin", "tells no other site; none at all stops forms"
     assert "For all" in text(page) and "Source of" not in text(page)
     assert told.actor.name not in text(page).split("<main")[1]
+    order = [text(page).index(f'{one}"') for one in ("files/pdf/", 'id="summary', "files/xlsx/")]
+    assert order == sorted(order), "the file for paper, what it says, then all that verifies it"
     held = report_file(told.actor, code, "pdf")[1]
     assert anybody.get(f"{address}files/pdf/").content == held
     assert anybody.get(f"{address}tables/counters/").status_code == 200
