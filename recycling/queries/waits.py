@@ -28,7 +28,7 @@ def wait_in(actor: Actor, run: RunRecord) -> Wait | None:
     """Give the wait in a run that was read already; one query, and none where nothing waits."""
     if run.state != "open" or not run.settings:
         return None
-    last = max(run.settings, key=lambda one: one.happened_at)
+    last = max(reversed(run.settings), key=lambda one: one.happened_at)
     rule = practice_rows(actor.workshop_id)["wait_min"]
     until_at = last.happened_at + timedelta(minutes=rule.value)
     return Wait(

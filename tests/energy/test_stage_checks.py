@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from recycling.queries.closest import closest_runs
 from recycling.queries.stage_checks import lot_checks
+from recycling.queries.today import today
 from recycling.queries.waits import run_wait
 from recycling.records.entries import (
     BagEntry,
@@ -153,6 +154,15 @@ def test_a_change_of_a_setting_starts_a_wait_that_a_reload_does_not_end(shop):
     assert run_wait(shop.actor, run) == wait
     practice_set(shop.actor, PracticeEntry("wait_min", 3, "our own trials"))
     assert run_wait(shop.actor, run).over
+
+
+def test_of_settings_changed_at_once_both_pages_name_the_same(shop):
+    run = run_open(shop.actor, RunEntry("extrude", timezone.now(), machine="Barrel one")).code
+    at = timezone.now()
+    both = (SettingEntry("zone_1_c", "265", at), SettingEntry("screw_rpm", "40", at))
+    run_log(shop.actor, run, settings=both)
+    (row,) = today(shop.actor).open_runs
+    assert run_wait(shop.actor, run).label == row.due.label
 
 
 def test_the_closest_earlier_runs_come_from_the_same_sources(shop):

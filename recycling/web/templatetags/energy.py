@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django import template
 from django.template import Context
 from django.utils.formats import number_format
@@ -10,7 +12,7 @@ from recycling.queries import changeovers, stage_checks, waits
 from recycling.records.changeovers import ShutdownAdvice
 from recycling.records.energy import RunEnergyRecord
 from recycling.records.lots import LotRecord
-from recycling.records.runs import RunRecord
+from recycling.records.runs import RunInput, RunRecord
 from recycling.records.stage_checks import FilamentRow, Wait
 from recycling.web.energy import previews, words
 
@@ -20,6 +22,13 @@ register.filter("phase_said", words.phase_said)
 register.filter("method_said", words.method_said)
 register.filter("file_state_said", words.file_state_said)
 register.filter("file_kind_said", words.file_kind_said)
+
+
+@register.filter
+def fed(inputs: Iterable[RunInput]) -> list[RunInput]:
+    """Choose of what a run drew what a good setting depends on, each lot once."""
+    lots = {one.lot: one for one in inputs if one.form in ("dried flake", "pellets")}
+    return list(lots.values())
 
 
 @register.filter

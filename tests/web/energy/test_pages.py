@@ -10,14 +10,14 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from recycling.models import EnergyFile, MachinePart
+from recycling.models import EnergyFile, Machine, MachinePart
 from recycling.queries.energy_runs import run_energy
 from recycling.queries.machines import machine_page
 from recycling.records.entries import DrawEntry, RunEntry, SettingEntry
 from recycling.services.run_open import run_log, run_open
 from recycling.web.templatetags.energy import plain
 from tests.energy.conftest import Shop, at, setting
-from tests.factories import KG, MachineFactory
+from tests.factories import KG, START, MachineFactory
 from tests.web.recording.conftest import text_of
 
 MOST_QUERIES = 12
@@ -225,6 +225,16 @@ def test_an_open_extrusion_leads_to_the_closest_earlier_runs(lead, places):
     text = text_of(lead.open(f"runs/{places['going']}/"))
     assert f"Closest earlier runs to {places['dried']}" in text
     assert "100" in text_of(lead.open(f"lots/{places['dried']}/closest/"))
+
+
+def test_where_nothing_is_there_yet_no_empty_heading_stands_and_a_link_leads_on(lead):
+    Machine.objects.all().delete()
+    assert f'href="{lead.url("set-up/machines/")}">Add the machine' in (
+        lead.open("energy/").content.decode()
+    )
+    MachineFactory(actor=lead.actor, kind="extruder", name="New barrel")
+    run = run_open(lead.actor, RunEntry("extrude", START, machine="New barrel")).code
+    assert "A starting point" not in text_of(lead.open(f"runs/{run}/"))
 
 
 def test_closing_an_extrusion_proposes_the_purge(lead, places):
