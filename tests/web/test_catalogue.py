@@ -12,6 +12,9 @@ from pathlib import Path
 import polib
 import pytest
 
+from recycling.management.commands.catalogue import declared_words
+from recycling.stages import STAGES
+
 ROOT = Path(__file__).resolve().parents[2]
 GERMAN = ROOT / "recycling/locale/de/LC_MESSAGES/django.po"
 PLACES = re.compile(r"%\(\w+\)[a-z]|%[sd]|\{[^{}]*\}")
@@ -64,3 +67,10 @@ def test_every_string_is_in_the_catalogue(german, tmp_path):
     collected = polib.pofile(str(tmp_path / GERMAN.relative_to(ROOT)))
     kept = {(entry.msgctxt, entry.msgid) for entry in german}
     assert {(entry.msgctxt, entry.msgid) for entry in collected} == kept
+
+
+def test_hazards_and_machines_are_collected():
+    """A hazard that is named in another language warns nobody."""
+    words = set(declared_words())
+    for stage in STAGES:
+        assert {*stage.cautions, stage.machine} - {""} <= words

@@ -12,6 +12,7 @@ from django.core.management import call_command
 from django.core.management.commands import makemessages
 
 from recycling.calc import diversion
+from recycling.queries.practice import HEEL_IS_HOLDUP
 from recycling.records.first_settings import PRACTICES
 from recycling.records.practice import MATERIAL_FIELDS
 from recycling.stages import STAGES
@@ -23,7 +24,8 @@ SHOWN = {"title", "summary", "label", "hint", "prompt", "choices", "reason"}
 
 def declared_words() -> list[str]:
     """List what is said below the doors, where nothing can be marked for translation."""
-    words = [*CAUTIONS.values(), *diversion.IN_WORDS.values()]
+    words = [*CAUTIONS.values(), *diversion.IN_WORDS.values(), HEEL_IS_HOLDUP]
+    words += [name for stage in STAGES for name in (*stage.cautions, stage.machine)]
     words += [field.label for field in PRACTICES]
     words += [field.label for fields_of in MATERIAL_FIELDS.values() for field in fields_of]
     for stage in STAGES:
