@@ -113,6 +113,13 @@ def _checked(actor: Actor, entry: OriginEntry, found: Collected) -> tuple[Origin
     return origin, machines
 
 
+def _heel_words(heel: bool) -> str:
+    """Say what is missing of a heel, or too much of what is none."""
+    if heel:
+        return say("Choose the machine that this heel is in.")
+    return say("Only a heel is in a machine: choose heel, or no machine.")
+
+
 def _checked_bags(workshop_id: int, entry: OriginEntry, found: Collected) -> dict[int, int]:
     machines: dict[int, int] = {}
     weighed = [(f"/bags/{place}/weighing", bag.weighing) for place, bag in enumerate(entry.bags)]
@@ -132,9 +139,7 @@ def _checked_bags(workshop_id: int, entry: OriginEntry, found: Collected) -> dic
         if bag.count is not None and not 0 < bag.count < 10**7:
             found.add("count-wrong", "A count is a whole number from 1.", f"{pointer}/count")
         if (bag.form == HEEL) != bool(bag.machine):
-            found.add(
-                "heel-machine", "A heel is in a machine, and only a heel.", f"{pointer}/machine"
-            )
+            found.add("heel-machine", _heel_words(bag.form == HEEL), f"{pointer}/machine")
         machine = machine_named(workshop_id, bag.machine, f"{pointer}/machine", found)
         if machine is not None:
             check_heel_fits(machine, machine.pk in machines.values(), pointer, found)

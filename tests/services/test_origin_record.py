@@ -139,7 +139,7 @@ def test_each_mistake_of_a_bag_names_that_bag(lead, code, pointer, more):
 
 def test_a_machine_has_a_heel_and_nothing_else_has_one(lead):
     MachineFactory(actor=lead, name="Ex", kind="extruder")
-    with refused("heel-machine", pointer="/bags/0/machine"):
+    with refused("heel-machine", pointer="/bags/0/machine", says="choose heel, or no machine"):
         origin_record(lead, entry("opening", (BagEntry(5, "flake", machine="Ex"),)))
 
 

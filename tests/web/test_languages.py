@@ -8,8 +8,10 @@ import pytest
 from django.utils import translation
 
 from recycling import web
+from recycling.records.suspects import VerdictWanted
 from recycling.web.languages import in_language, refusal_words
 from recycling.web.suspects.public import PublicVerdictForm
+from recycling.web.suspects.words import worth
 from recycling.web.templatetags.ledger import percent
 from recycling.web.templatetags.look import mass_text
 from shared.errors import Problem, Refused
@@ -92,3 +94,10 @@ def test_german_nouns_keep_their_capitals_in_choices():
     assert {"Blasen oder Fäden durch Feuchte", "Verstopfte Düse"} <= said
     rooms = (Path(web.__file__).parent).rglob("*.py")
     assert [one.name for one in rooms if ".capitalize(" in one.read_text()] == []
+
+
+def test_what_a_verdict_is_worth_is_written_in_the_languages_own_numbers():
+    wanted = VerdictWanted("S1-2", 0.123, 0.46, "")
+    with translation.override("de"):
+        assert "0,12 " in worth(wanted)
+    assert "0.12 bits" in worth(wanted)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.utils.formats import date_format
+from django.utils.formats import date_format, number_format
 from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
@@ -63,7 +63,7 @@ def chance(value: float) -> str:
 
 def worth(one: VerdictWanted) -> str:
     """Say what a further verdict would be worth."""
-    facts = {"chance": chance(one.bad_chance), "gain": f"{one.gain_bits:.2g}"}
+    facts = {"chance": chance(one.bad_chance), "gain": number_format(f"{one.gain_bits:.2g}")}
     if one.gain_bits < LITTLE_BITS:
         return _("bad with a chance of %(chance)s; it would tell next to nothing more") % facts
     return _("bad with a chance of %(chance)s; its verdict is worth %(gain)s bits") % facts
