@@ -14,7 +14,7 @@ import threading
 import time
 from collections import Counter
 from collections.abc import Iterator
-from contextlib import contextmanager, nullcontext
+from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -38,7 +38,7 @@ from tests.factories import (
     WorkshopFactory,
 )
 from tests.serving import Answer, Caller, served
-from tests.waiting import held_up, until
+from tests.waiting import WAITING, held_up, until
 
 KILLS = int(os.environ.get("KILLS", "10" if os.environ.get("CI") else "4"))
 CLIENTS = 6
@@ -46,7 +46,6 @@ AMID = 3
 """So many deeds are answered between one kill and the next, so that each one meets some."""
 BACK_WITHIN_S = 10
 ANSWERS = "recycling_answer"
-WAITERS = f"SELECT pid FROM pg_locks WHERE NOT granted AND relation = '{ANSWERS}'::regclass"
 WRITERS = (
     "SELECT pid FROM pg_stat_activity WHERE datname = current_database()"
     " AND pid <> pg_backend_pid() AND backend_xid IS NOT NULL LIMIT 1"
@@ -199,7 +198,7 @@ def crowd(tmp_path):
     with served(tmp_path, 2, 4, "--preload") as port:
         crowd = Crowd(port)
         crowd.back()
-        crowd.limit_s = max(BACK_WITHIN_S, 3 * (time.monotonic() - before))
+        crowd.limit_s = max(BACK_WITHIN_S, 5 * (time.monotonic() - before))
         yield crowd
 
 
@@ -230,11 +229,12 @@ def test_a_killed_web_worker_loses_nothing(crowd, tmp_path, say):
             amid = kill % 2 and connection.vendor == "postgresql"
             with held_up(f"{ANSWERS} IN SHARE MODE") if amid else nullcontext():
                 for pid in now:
-                    os.kill(pid, signal.SIGKILL)
+                    with suppress(ProcessLookupError):
+                        os.kill(pid, signal.SIGKILL)
             killed += now
             away.append(crowd.back())
             wanted = len(killed) + 2
-            until(lambda wanted=wanted: len(begun(log)) == wanted, "new workers")
+            until(lambda wanted=wanted: len(begun(log)) >= wanted, "new workers")
     crowd.adds_up()
     assert len(away) == KILLS > 0 and max(away) <= crowd.limit_s
     say(f"{KILLS} kills of web workers, {dict(crowd.told)}, away {max(away):.1f} s at most")
@@ -249,7 +249,7 @@ def test_a_killed_database_backend_loses_nothing(crowd, say):
             crowd.more_answers()
             if kill % 2:
                 with held_up(f"{ANSWERS} IN SHARE MODE"):
-                    assert end(WAITERS)
+                    assert end(WAITING, ANSWERS)
             else:
                 until(lambda: crowd.failures or end(WRITERS), "a backend that writes")
             away.append(crowd.back())
@@ -259,8 +259,8 @@ def test_a_killed_database_backend_loses_nothing(crowd, say):
     say(f"{KILLS} kills of backends, {dict(crowd.told)}, away {max(away):.1f} s at most")
 
 
-def end(backends: str) -> int:
+def end(backends: str, *named: str) -> int:
     """End backends and return how many there were."""
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT pg_terminate_backend(pid) FROM ({backends}) AS one")
+        cursor.execute(f"SELECT pg_terminate_backend(pid) FROM ({backends}) AS one", named)
         return cursor.rowcount

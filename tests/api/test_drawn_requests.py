@@ -33,7 +33,7 @@ CASES = int(os.environ.get("API_CASES", "2000" if os.environ.get("CI") else "400
 SEED = int(os.environ.get("API_SEED", "20240108"))
 ROLES = {"lead": 6, "operator": 3, "viewer": 1}
 LEAST_ACCEPTED = 0.3
-LEAST_REACHED, MANY = 0.9, 2_000
+LEAST_REACHED, MANY = 0.85, 2_000
 """Nearly every operation is accepted at least once when this many requests are drawn."""
 BETWEEN_LISTINGS = 100
 
