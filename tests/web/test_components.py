@@ -275,6 +275,12 @@ def test_the_page_has_a_way_past_the_header_and_one_main():
     assert [attrs.get("lang") for tag, attrs in page.elements if tag == "html"] == ["en"]
 
 
+def test_a_gain_has_a_minus_sign_and_no_hyphen():
+    from recycling.web.templatetags.look import kg, mass_text
+
+    assert (kg(-30_000), mass_text(-30_000)) == ("−0.030", "−30.0\u00a0g")
+
+
 def test_a_large_figure_with_its_uncertainty_fits_a_phone(chromium):
     """The widest that is shown: two significant digits of the uncertainty, and a long unit."""
     look = ROOT / "recycling/web/static/look"

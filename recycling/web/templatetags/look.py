@@ -19,7 +19,8 @@ NO_BREAK = "\u00a0"
 
 def _figure(value: Decimal, places: int) -> str:
     exact = value.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_EVEN)
-    return number_format(exact + 0, decimal_pos=places, use_l10n=True, force_grouping=True)
+    said = number_format(exact + 0, decimal_pos=places, use_l10n=True, force_grouping=True)
+    return said.replace("-", "−")
 
 
 @register.filter

@@ -135,3 +135,21 @@ def test_a_link_sets_a_password_in_a_browser(live_server, chromium, operator, le
     page.locator("main form button").click()
     page.get_by_text("The new password is set").wait_for()
     page.close()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_review_of_a_run_fits_a_phone(tab, bag):
+    lot = bag("clean bottles")
+    page = tab(375, "light")
+    page.goto("record/shred/")
+    page.check(f"[name=whole-lots][value={lot}]")
+    page.fill("[name=outputs-0-gross]", "4 kg")
+    page.locator("summary", has_text="Oversize").click()
+    page.fill("[name=outputs-1-gross]", "900 g")
+    page.get_by_role("button", name="Look it over").click()
+    page.get_by_text("What will be in the book").wait_for()
+    table, region = (
+        page.locator(one).bounding_box() for one in (".table-region table", ".table-region")
+    )
+    assert page.get_by_text("goes round again").is_visible()
+    assert table["width"] <= region["width"] + 0.5
