@@ -22,13 +22,12 @@ from recycling.web.energy.words import method_said
 from recycling.web.reading.figures import Figure
 from recycling.web.reading.pages import (
     Choice,
-    address_with,
     csv_answer,
     csv_url,
     reading,
     wants_csv,
 )
-from recycling.web.reading.periods import asked_period, presets
+from recycling.web.reading.periods import asked_period, period_context
 from recycling.web.reading.words import stage_said
 
 RUN_COLUMNS = (
@@ -70,17 +69,7 @@ def energy(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     found = energy_of_period(actor, period.start, period.end, request.GET.get("stage", ""))
     shown = {
         "nav": "energy",
-        "period": period,
-        "presets": [
-            {
-                "url": address_with(
-                    request, **{"from": one.first.isoformat(), "to": one.last.isoformat()}
-                ),
-                "label": one.label,
-                "current": (one.first, one.last) == (period.first, period.last),
-            }
-            for one in presets(period.last)
-        ],
+        **period_context(request),
         "stages": found.stages,
         "choices": [Choice(one.stage, stage_said(one.stage)) for one in found.stages],
         "stage": found.stage,
@@ -90,7 +79,7 @@ def energy(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         "csv": csv_url(request),
         "may_manage": actor.may("manage"),
     }
-    return render(request, "energy/energy.html", shown)
+    return render(request, "energy/energy.html", shown, status=shown["status"])
 
 
 def _cells(row: RunEnergyRecord) -> tuple[object, ...]:

@@ -13,7 +13,7 @@ from recycling.records.actors import Actor
 from recycling.records.closures import RunClosure, ToCorrect
 from recycling.records.paging import Page
 from recycling.tables.csv_text import kilograms
-from recycling.web.meaning.pages import days, filter_by, period_context, show, stage_choices
+from recycling.web.meaning.pages import days, filter_by, show, stage_choices
 from recycling.web.reading.pages import (
     EXPORT_LIMIT,
     LIST_LIMIT,
@@ -25,6 +25,7 @@ from recycling.web.reading.pages import (
     reading,
     wants_csv,
 )
+from recycling.web.reading.periods import period_context
 from recycling.web.reading.words import said
 
 COLUMNS = (

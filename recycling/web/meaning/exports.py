@@ -31,9 +31,9 @@ from recycling.services.energies_tell import energies_tell
 from recycling.tables.epcis import epcis_lines
 from recycling.tables.prov import prov_lines
 from recycling.web.languages import refusal_words
-from recycling.web.meaning.pages import period_context, show
+from recycling.web.meaning.pages import show
 from recycling.web.reading.pages import link, reading
-from recycling.web.reading.periods import Period, asked_period
+from recycling.web.reading.periods import Period, asked_period, period_context
 from recycling.web.suspects.deeds import pressing
 from shared.codes import read_code
 from shared.errors import Refused, Unknown

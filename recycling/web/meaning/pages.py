@@ -1,4 +1,4 @@
-"""What these pages share: a period with its usual choices and filters, and words."""
+"""What these pages share: filters, and words."""
 
 from __future__ import annotations
 
@@ -7,12 +7,11 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from recycling.stages import STAGES
-from recycling.web.reading.pages import Choice, Filter, address_with, chosen
-from recycling.web.reading.periods import Period, asked_period, presets
+from recycling.web.reading.pages import Choice, Filter, chosen
+from recycling.web.reading.periods import Period
 from recycling.web.reading.words import stage_said
 
 
@@ -20,27 +19,6 @@ def show(
     request: HttpRequest, template: str, nav: str, status: int = 200, **context: Any
 ) -> HttpResponse:
     return render(request, f"meaning/{template}.html", {"nav": nav, **context}, status=status)
-
-
-def period_context(request: HttpRequest, filters: Iterable[Filter]) -> dict[str, Any]:
-    """Give the period form what it shows; a period that cannot be used answers with 422."""
-    period = asked_period(request)
-    usual = [
-        {
-            "label": one.label,
-            "url": address_with(
-                request, **{"from": one.first.isoformat(), "to": one.last.isoformat(), "after": ""}
-            ),
-            "current": (period.first, period.last) == (one.first, one.last),
-        }
-        for one in presets(timezone.localdate())
-    ]
-    return {
-        "period": period,
-        "presets": usual,
-        "filters": tuple(filters),
-        "status": 422 if period.problems else 200,
-    }
 
 
 def filter_by(

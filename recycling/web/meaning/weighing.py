@@ -15,8 +15,9 @@ from recycling.records.actors import Actor
 from recycling.records.known_masses import CountedMass, KnownMass, SampleEntry, SampleRecord
 from recycling.services.samples import sample_add
 from recycling.tables.csv_text import kilograms
-from recycling.web.meaning.pages import days, period_context, show
+from recycling.web.meaning.pages import days, show
 from recycling.web.reading.pages import csv_answer, csv_url, link, reading, wants_csv
+from recycling.web.reading.periods import period_context
 from recycling.web.recording.fields import DayField, LinesField, Typed, choice_field
 from recycling.web.recording.forms import EntryForm, Row
 from recycling.web.recording.pages import Saved, Sheet, Step, enter, recording

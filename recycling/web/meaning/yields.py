@@ -13,8 +13,9 @@ from recycling.records.actors import Actor
 from recycling.records.yields import LossStep, Ratio, YieldPoint, YieldRow, Yields
 from recycling.tables.csv_text import kilograms
 from recycling.web.meaning.figures import control_figure, losses_figure, step_words
-from recycling.web.meaning.pages import days, filter_by, period_context, show, stage_choices
+from recycling.web.meaning.pages import days, filter_by, show, stage_choices
 from recycling.web.reading.pages import csv_answer, csv_url, reading, wants_csv
+from recycling.web.reading.periods import period_context
 from recycling.web.reading.words import stage_said
 
 ROWS = (

@@ -8,7 +8,6 @@ from decimal import Decimal
 from typing import Any
 
 from django.http import HttpRequest, HttpResponseBase
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from recycling.queries.balance import flows as flows_query
@@ -23,14 +22,14 @@ from recycling.web.reading.months import COLUMNS as MONTH_COLUMNS
 from recycling.web.reading.months import month_cells, months_figure
 from recycling.web.reading.pages import (
     Choice,
-    address_with,
+    Filter,
     csv_answer,
     csv_url,
     reading,
     show,
     wants_csv,
 )
-from recycling.web.reading.periods import Period, asked_period, presets
+from recycling.web.reading.periods import Period, asked_period, period_context
 from recycling.web.reading.words import said
 
 LOSS_COLUMNS = tuple(name for name in BORDERS if name not in (RECEIVED, UNACCOUNTED))
@@ -70,10 +69,7 @@ def balance(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     statements = [whole, *each]
     moved = flows_query(actor, period.start, period.end)
     context: dict[str, Any] = {
-        "period": period,
-        "presets": _presets(request),
-        "polymers": _polymers(statements, polymer),
-        "polymer": polymer,
+        **period_context(request, [_polymers(statements, polymer)]),
         "stages": _stage_rows(stages),
         "roles": [key for key in ROLES if any(key in stage.outputs_mg for stage in stages)],
         "accounts": _accounts(stages),
@@ -88,23 +84,13 @@ def balance(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         "stages_csv": csv_url(request, "stages"),
         "statement_csv": csv_url(request, "statement"),
     }
-    status = 422 if period.problems else 200
-    return show(request, "balance", "balance", status, **context)
+    return show(request, "balance", "balance", **context)
 
 
-def _polymers(statements: list[Statement], asked: str) -> list[Choice]:
+def _polymers(statements: list[Statement], asked: str) -> Filter:
     known = {one.polymer for one in statements} | {asked}
-    return [Choice(one, one or _("all polymers")) for one in sorted(known | {""})]
-
-
-def _presets(request: HttpRequest) -> list[dict[str, object]]:
-    found = []
-    for one in presets(timezone.localdate()):
-        first, last = one.first.isoformat(), one.last.isoformat()
-        current = (request.GET.get("from"), request.GET.get("to")) == (first, last)
-        url = address_with(request, **{"from": first, "to": last})
-        found.append({"label": one.label, "url": url, "current": current})
-    return found
+    choices = tuple(Choice(one, one or _("all polymers")) for one in sorted(known | {""}))
+    return Filter("polymer", _("Polymer of the runs"), asked, choices)
 
 
 def _accounts(stages: Iterable[StageBalance]) -> list[str]:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import Any
 
 from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.translation import gettext as _
+
+from recycling.web.reading.pages import Filter, address_with
 
 DAY = timedelta(days=1)
 FIRST_DAY = date(1990, 1, 1)
@@ -87,6 +91,26 @@ def asked_period(request: HttpRequest) -> Period:
     return Period(
         first, last, _midnight(first), _midnight(last + DAY), typed_first, typed_last, problems
     )
+
+
+def period_context(request: HttpRequest, filters: Iterable[Filter] = ()) -> dict[str, Any]:
+    """Give the period form what it shows; a period that cannot be used answers with 422."""
+    period = asked_period(request)
+    return {
+        "period": period,
+        "presets": [_linked(request, one, period) for one in presets(timezone.localdate())],
+        "filters": tuple(filters),
+        "status": 422 if period.problems else 200,
+    }
+
+
+def _linked(request: HttpRequest, one: Preset, period: Period) -> dict[str, object]:
+    days = {"from": one.first.isoformat(), "to": one.last.isoformat(), "after": ""}
+    return {
+        "label": one.label,
+        "url": address_with(request, **days),
+        "current": (one.first, one.last) == (period.first, period.last),
+    }
 
 
 def _day(typed: str, usual: date, name: str, problems: dict[str, str]) -> date:

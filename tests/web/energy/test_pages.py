@@ -65,7 +65,6 @@ def places(shop, lead) -> dict[str, object]:
 READ = [
     "energy/",
     "energy/?stage=dry",
-    "energy/?from=soon&to=2024-01-01",
     "machines/{oven}/",
     "machines/{barrel}/",
     "machines/{barrel}/changeover/",
@@ -307,3 +306,16 @@ def test_a_bare_number_is_rounded_not_cut():
     assert [plain(value) for value in (2.9999999, 0.1 + 0.2, 0.25, 7, None, 1e9)] == [
         *("3", "0.3", "0.25", "7", "–", "1e+09")
     ]
+
+
+def test_usual_periods_end_today_whatever_period_is_shown(lead):
+    answer = lead.open("energy/?from=2020-01-01&to=2020-03-31")
+    today = timezone.localdate()
+    (month, *_rest) = answer.context["presets"]
+    assert month["url"].endswith(f"from={today:%Y-%m}-01&to={today:%Y-%m-%d}")
+    assert not any(one["current"] for one in answer.context["presets"])
+
+
+def test_a_period_that_cannot_be_is_said_at_its_day(lead):
+    answer = lead.open("energy/?from=yesterday")
+    assert answer.status_code == 422 and b'id="period-from-error"' in answer.content

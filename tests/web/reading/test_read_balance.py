@@ -155,3 +155,8 @@ def test_the_page_shows_the_figures_of_the_worked_book(client, db):
     for lot, mass_mg in list(expected["on_hand_mg"].items())[::10]:
         answer = client.get(f"/w/worked/lots/{loaded.codes[lot]}/")
         assert f"{mass_mg / 1e6:.3f} kg on hand" in text_of(answer)
+
+
+def test_the_period_that_is_shown_is_marked_though_nobody_chose_it(book, page):
+    shown = page("balance/").context["presets"]
+    assert "Last twelve months" in [one["label"] for one in shown if one["current"]]
