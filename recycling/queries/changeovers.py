@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any, NoReturn
@@ -10,7 +11,8 @@ from django.utils import timezone
 
 from recycling.calc.changeover import Plan, plan_changeover, window_warnings
 from recycling.calc.washout import Barrel, mean_residue, refit_holdup
-from recycling.models import Changeover, Draw, Lot, Machine, RunSetting
+from recycling.ledger.models import Posting
+from recycling.models import Changeover, Lot, Machine, Run, RunSetting
 from recycling.queries.compounds import COMPOUND, heel_window
 from recycling.queries.machines import heel_of, machine_of
 from recycling.queries.names import Names
@@ -290,5 +292,19 @@ def shutdown_advice(actor: Actor, code: str) -> ShutdownAdvice | None:
     if run.stage != "extrude" or run.machine_id is None:
         return None
     rule = practice_rows(actor.workshop_id)["shutdown_purge_g"]
-    drawn = Draw.objects.filter(run=run, lot__form=COMPOUND).values_list("mass_mg", flat=True)
-    return ShutdownAdvice(run.machine_id, run.polymer, rule.source, rule.value, sum(drawn))
+    return ShutdownAdvice(
+        run.machine_id, run.polymer, rule.source, rule.value, _purged_last_mg(run)
+    )
+
+
+def _purged_last_mg(run: Run) -> int:
+    """Sum the purge compound that was fed after all else, in mg: what was fed before is gone."""
+    drawn = Posting.objects.filter(entry__process=run.account_id, account__lot__draws__run=run)
+    fed: dict[tuple[bool, datetime], int] = defaultdict(int)
+    for form, at, mass_mg in drawn.values_list(
+        "account__lot__form", "entry__happened_at", "mass_mg"
+    ):
+        fed[form == COMPOUND, at] -= mass_mg
+    other = [at for (purges, at), mass_mg in fed.items() if not purges and mass_mg]
+    last = max(other, default=run.started_at)
+    return sum(mg for (purges, at), mg in fed.items() if purges and (not other or at > last))

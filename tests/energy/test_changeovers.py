@@ -235,6 +235,9 @@ def test_a_purge_is_proposed_until_the_run_drew_as_much(shop, barrel):
     assert "common practice" in advice.source
     run_draw(shop.actor, run.code, [DrawEntry(compound, 50_000)], at(1))
     assert shutdown_advice(shop.actor, run.code).done
+    run_draw(shop.actor, run.code, [DrawEntry(flake, KG)], at(2))
+    again = shutdown_advice(shop.actor, run.code)
+    assert (again.purge_drawn_mg, again.done) == (0, False), "what was fed since is to be purged"
     dry, _ = shop.dry(shop.bag(), 0, 1)
     assert shutdown_advice(shop.actor, dry) is None
 
