@@ -114,11 +114,11 @@ def unavailable(error: Exception) -> Refused:
     if busy:
         return Unavailable.because(
             "book-busy",
-            "The book is busy just now. Nothing was recorded by this request; send it again.",
+            "The book is busy just now. Send it again: it counts once.",
         )
     return Unavailable.because(
         "book-away",
-        "The book cannot be reached just now. Nothing was recorded by this request; send it again.",
+        "The book cannot be reached just now. Send it again: it counts once.",
     )
 
 
@@ -138,6 +138,18 @@ def overdrawn_refusal(overdrawn: Overdrawn, given: tuple[Any, ...] = ()) -> Refu
                 when=_said(overdrawn.when),
             ),
             _place(lot.code, overdrawn, given, "lot"),
+        )
+    if overdrawn.drawn_by:
+        return Refused.because(
+            "lot-overdrawn",
+            say(
+                "Lot {lot} would be {short_mg} below zero at {when}: {runs} drew from it."
+                " Correct what was drawn there first, then this figure.",
+                lot=lot.code,
+                short_mg=show_mass(overdrawn.short_mg),
+                when=_said(overdrawn.when),
+                runs=", ".join(overdrawn.drawn_by),
+            ),
         )
     return Refused.because(
         "lot-overdrawn",

@@ -206,7 +206,7 @@ def test_a_busy_or_lost_database_is_said_and_not_tried_again(state, code):
         deeds.retried(attempt)
     (problem,) = caught.value.problems
     assert (problem.code, len(calls)) == (code, 1)
-    assert problem.detail.endswith("Nothing was recorded by this request; send it again.")
+    assert problem.detail.endswith("Send it again: it counts once.")
 
 
 @pytest.mark.django_db(transaction=True)
