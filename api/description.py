@@ -153,6 +153,8 @@ class DoorSchema(AutoSchema):
             words = re.findall("[A-Z][a-z]*", type(self.view).__name__.removesuffix("Api"))
             name = "_".join([*(word.lower() for word in words), self.method.lower()])
             operation["operationId"] = name
+            if "requestBody" in operation:
+                operation["requestBody"]["required"] = True
         return operation
 
     def _get_format_parameters(self) -> list[Any]:

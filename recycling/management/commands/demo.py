@@ -66,5 +66,6 @@ def serve(port: int) -> None:
     environment = os.environ | {"SERVE_UNHASHED_STATIC": "1"}
     program = [sys.executable, "-m", "gunicorn", "recycling.wsgi:application"]
     program += ["--bind", f"127.0.0.1:{port}", "--threads", "8", "--log-level", "warning"]
+    program += ["--limit-request-line", "8190"]
     program += ["--chdir", str(settings.ROOT)]
     os.execve(sys.executable, program, environment)
