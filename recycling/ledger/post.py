@@ -27,9 +27,12 @@ class Overdrawn(Exception):
         At which moment of its history.
     pointer : str
         Where what was given names it, when whoever posted knows; empty otherwise.
+    drawn_by : tuple of str
+        Codes of what took from the lot since, when whoever posted knows; empty otherwise.
     """
 
     pointer = ""
+    drawn_by: tuple[str, ...] = ()
 
     def __init__(self, account_id: int, short_mg: int, when: datetime):
         super().__init__(f"account {account_id} would be {short_mg} mg below zero at {when}")

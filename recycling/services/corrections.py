@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.db.models import Sum
 from django.utils import timezone
 
@@ -13,7 +15,7 @@ from recycling.keeping.posting import post_run
 from recycling.keeping.runs import closing_change
 from recycling.keeping.texts import require_reason
 from recycling.ledger.models import BORDER, LOT, Account, Entry, Posting
-from recycling.ledger.post import Change
+from recycling.ledger.post import Change, Overdrawn
 from recycling.models import Counted, Draw, Lot, Run
 from recycling.records.actors import Actor
 from recycling.records.corrected import Corrected
@@ -48,7 +50,12 @@ def posting_correct(actor: Actor, entry: CorrectionEntry) -> Corrected:
         refuse_circle(run, lot.code, lot.made_by_id, "/mass_mg")
     counter = _counter(actor, run, root, -delta)
     changes = [Change(root.account_id, delta, corrects_id=root.pk), *counter]
-    post_run(actor, run, "correct", root.entry.happened_at, changes, reason)
+    at = root.entry.happened_at
+    try:
+        post_run(actor, run, "correct", at, changes, reason)
+    except Overdrawn as overdrawn:
+        overdrawn.drawn_by = _drawn_by(overdrawn, at, run)
+        raise
     _keep_in_step(run, root.account, delta, sign)
     waiting = follow_up(actor.workshop_id, [run.pk])
     return Corrected(run.code, root.pk, abs(current), mass_mg, delta, waiting)
@@ -78,6 +85,17 @@ def _typed_posting(actor: Actor, posting_id: int) -> tuple[Posting, Run]:
             "This figure follows from others; correct the weighing that is wrong.",
         )
     return posting, run
+
+
+def _drawn_by(overdrawn: Overdrawn, since: datetime, run: Run) -> tuple[str, ...]:
+    """Name the other runs that drew from the lot since then and until it would be below zero."""
+    drawn = Draw.objects.filter(
+        lot_id=overdrawn.account_id,
+        mass_mg__gt=0,
+        run__account__entries__postings__account_id=overdrawn.account_id,
+        run__account__entries__happened_at__range=(since, overdrawn.when),
+    ).exclude(run=run)
+    return tuple(drawn.order_by("run__number").values_list("run__code", flat=True).distinct())
 
 
 def _counter(actor: Actor, run: Run, root: Posting, mass_mg: int) -> list[Change]:

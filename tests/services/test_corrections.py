@@ -144,11 +144,34 @@ def test_below_zero_now_is_refused(told: Told):
 
 def test_below_zero_at_an_earlier_time_is_refused_with_that_time(told: Told):
     told.tell("R4 wash R1.1 all -> clean bottles 480g @20\nC3: clean bottles PET 9kg @30")
-    with refused("lot-overdrawn", says="at 2024-01-09 04:00 UTC; now it has 0 g"):
+    with refused("lot-overdrawn", says="100 g below zero at 2024-01-09 04:00 UTC"):
         told.correct(told.posting("R1", "R1.1"), "6.4kg")
     told.tell("count R5: R1.1 900g @40")  # plenty is there now, but not at hour 20
-    with refused("lot-overdrawn", says="at 2024-01-09 04:00 UTC; now it has 900 g"):
+    with refused("lot-overdrawn", says="100 g below zero at 2024-01-09 04:00 UTC"):
         told.correct(told.posting("R1", "R1.1"), "6.4kg")
+
+
+def test_a_lot_taken_since_names_who_took_it_and_what_to_do(told: Told):
+    told.tell("R4 wash R1.1 200g -> clean bottles 190g @20\nR5 shred R1.1 all -> flake 300g @30")
+    made = told.posting("R1", "R1.1")
+    runs = ", ".join(told.code(name) for name in ("R2", "R4", "R5"))
+    with refused("lot-overdrawn", says=f"{runs} drew from it. Correct what was drawn there first"):
+        told.correct(made, "6.4kg")
+    told.correct(told.posting("R4", "R1.1"), "0g")
+    runs = ", ".join(told.code(name) for name in ("R2", "R5"))
+    with refused("lot-overdrawn", says=f"Lot {told.code('R1.1')} would be 200 g below zero"):
+        told.correct(made, "6.1kg")
+    with refused("lot-overdrawn", says=f": {runs} drew from it"):
+        told.correct(made, "6.1kg")
+    told.correct(told.posting("R5", "R1.1"), "100g")
+    told.correct(made, "6.1kg")
+    assert told.on_hand("R1.1") == 0
+
+
+def test_a_draw_that_is_raised_names_only_who_drew_since(told: Told):
+    told.tell("R4 wash R1.1 all -> clean bottles 480g @20")
+    with refused("lot-overdrawn", says=f"zero at 2024-01-09 04:00 UTC: {told.code('R4')} drew"):
+        told.correct(told.posting("R2", "R1.1"), "6.1kg")
 
 
 def test_what_cannot_be_corrected_says_why(told: Told):

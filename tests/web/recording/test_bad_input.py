@@ -216,13 +216,14 @@ def test_a_reason_is_needed(lead, bag):
     refused(lead, f"lots/{bag()}/hold/", "reason", "required")
 
 
-def test_a_correction_that_takes_a_lot_below_zero_says_which_and_when(lead, bag):
+def test_a_correction_that_takes_a_lot_below_zero_says_which_and_why(lead, bag):
     lot = bag()
     draw = (DrawEntry(lot, mass_mg=4 * KG),)
-    run_record(lead.actor, RunEntry("sort", START, START, inputs=draw))
+    later = run_record(lead.actor, RunEntry("sort", START, START, inputs=draw))
     posting = lot_page(lead.actor, lot).postings[0].posting
     typed = {"mass": "3 kg", "reason": "scale was off"}
     refused(lead, f"postings/{posting}/correct/", "", f"Lot {lot} would be", **typed)
+    refused(lead, f"postings/{posting}/correct/", "", f": {later.code} drew from it", **typed)
 
 
 def test_a_void_under_runs_that_drew_on_it_lists_them(lead, bag):
