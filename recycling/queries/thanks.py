@@ -25,7 +25,7 @@ from recycling.queries.report_spools import spools_made
 from recycling.queries.report_summary import flows_drawing, flows_table
 from recycling.records.balance import Statement
 from recycling.records.documents import DAY, MASS, NUMBER, Cell, Column, Fact, Section, Table
-from recycling.stages.declaration import SIDE
+from recycling.stages.declaration import SIDE, WASTE
 
 MOST_SPOOLS = 12
 """So many spools are listed one by one, so that the page stays one page."""
@@ -85,14 +85,16 @@ def _what_came(scope: Scope, whole: Statement, givers: Givers) -> Iterator[str]:
 def _what_it_became(whole: Statement, places: Places) -> Iterator[str]:
     yield _(
         "{product} of yours is filament for 3D printing, of which {given} was given out for use in"
-        " this period. {waiting} still waits to be worked, {work} is on its way, {side} are side"
-        " streams such as caps, and {waste} was discarded."
+        " this period. {waiting} still waits to be worked, {work} is on its way to become"
+        " something, {side} are side streams such as caps, {kept} is waste not yet given away, and"
+        " {waste} was discarded."
     ).format(
         product=said_mass(_became(places, SPOOLS)),
         given=said_mass(places.dispatched[SPOOLS]),
         waiting=said_mass(places.closing[UNPROCESSED]),
         work=said_mass(_waiting(whole, places) - places.closing[UNPROCESSED]),
         side=said_mass(_became(places, SIDE)),
+        kept=said_mass(places.closing[WASTE]),
         waste=said_mass(whole.discarded_mg),
     )
     if handed_mg := _handed_on(whole, places):
@@ -115,7 +117,8 @@ def _facts(counts: Counts, whole: Statement, places: Places, givers: Givers) -> 
         ("opening_mg", _("Of yours, here when the period began"), whole.opening_mg),
         ("collected_mg", _("You gave"), whole.received_mg),
         ("filament_mg", _("Filament, given out or still here"), _became(places, SPOOLS)),
-        ("stock_mg", _("Still here, not filament"), _waiting(whole, places)),
+        ("stock_mg", _("Still here, to become something"), _waiting(whole, places)),
+        ("waste_mg", _("Waste still here, not yet given away"), places.closing[WASTE]),
         ("side_mg", _("Side streams, handed on or still here"), _became(places, SIDE)),
         ("handed_on_mg", _("Handed on otherwise"), _handed_on(whole, places)),
         ("discarded_mg", _("Discarded as waste"), whole.discarded_mg),
@@ -134,8 +137,9 @@ def _became(places: Places, place: str) -> int:
 
 
 def _waiting(whole: Statement, places: Places) -> int:
-    """Add up what is here and in open runs at the end and neither filament nor side stream."""
-    return whole.closing_mg + whole.in_process_mg - places.closing[SPOOLS] - places.closing[SIDE]
+    """Add up what is here and in open runs at the end and may still become something."""
+    done_mg = sum(places.closing[place] for place in (SPOOLS, SIDE, WASTE))
+    return whole.closing_mg + whole.in_process_mg - done_mg
 
 
 def _handed_on(whole: Statement, places: Places) -> int:

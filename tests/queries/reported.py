@@ -14,6 +14,7 @@ FIRST = START.date()
 FATES = (
     "filament_mg",
     "stock_mg",
+    "waste_mg",
     "side_mg",
     "handed_on_mg",
     "discarded_mg",
