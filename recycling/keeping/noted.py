@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from recycling.keeping.texts import check_text
 from recycling.records.entries import CheckEntry, SettingEntry
@@ -76,6 +77,25 @@ def check_log(
         check_value(stage.check(check.key), check.value, f"/checks/{place}", found)
         for place, check in enumerate(checks)
     ]
+
+
+def above_limits(
+    stage: Stage, checks: Sequence[CheckEntry], within: Sequence[bool | None]
+) -> tuple[str, ...]:
+    """Say which checks are above their limit, and what to do with the material."""
+    noted = [(stage.check(one.key), one.value.strip()) for one in checks]
+    return tuple(
+        say(
+            "{check}: {value} {unit} is above the limit of {limit:g} {unit}: {remedy}.",
+            check=say(field.label),
+            value=value,
+            unit=field.unit,
+            limit=field.limit,
+            remedy=say(field.remedy),
+        )
+        for (field, value), fits in zip(noted, within, strict=True)
+        if field and fits is False
+    )
 
 
 def check_required(stage: Stage, noted: set[str], found: Collected) -> None:

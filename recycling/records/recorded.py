@@ -51,8 +51,8 @@ class RunRecorded:
     unaccounted_mg : int or None
         Inputs less outputs and losses, in mg; below zero for a gain, None while it is open.
     doubts : tuple of str
-        What is doubtful about its weighings, and which dried lot lay open for too long before
-        it was fed to the melt, in words.
+        What is doubtful about its weighings, which dried lot lay open for too long before it
+        was fed to the melt, and which check is above its limit, in words.
     """
 
     code: str

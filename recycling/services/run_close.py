@@ -10,7 +10,7 @@ from recycling.keeping.doubts import doubts_in
 from recycling.keeping.downstream import follow_up
 from recycling.keeping.lookups import check_polymers
 from recycling.keeping.lots import NewLot, make_lots
-from recycling.keeping.noted import check_log, check_required
+from recycling.keeping.noted import above_limits, check_log, check_required
 from recycling.keeping.open_runs import (
     add_losses,
     add_outputs,
@@ -77,6 +77,7 @@ def run_close(
     follow_up(actor.workshop_id, [run.pk])
     drawn = sum(Draw.objects.filter(run=run).values_list("mass_mg", flat=True))
     unsure = doubts_in(run, [one.weighing for one in outputs])
+    unsure += above_limits(declared, checks, within)
     return recorded(run.code, run.stage, drawn, lots, rest_mg, unsure)
 
 

@@ -13,7 +13,7 @@ from recycling.keeping.dried import open_too_long
 from recycling.keeping.holds import refuse_held
 from recycling.keeping.lookups import check_scales, lots_by_code
 from recycling.keeping.lots import keep_weighings
-from recycling.keeping.noted import check_log
+from recycling.keeping.noted import above_limits, check_log
 from recycling.keeping.open_runs import (
     When,
     add_losses,
@@ -209,4 +209,5 @@ def run_log(
         ),
     )
     keep_log(actor, run, entry, within)
-    return recorded(run.code, run.stage, in_process_mg(run), (), None)
+    unsure = above_limits(declared, checks, within)
+    return recorded(run.code, run.stage, in_process_mg(run), (), None, unsure)

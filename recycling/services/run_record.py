@@ -8,6 +8,7 @@ from recycling.keeping.deed import deed
 from recycling.keeping.doubts import doubts_among
 from recycling.keeping.dried import open_too_long
 from recycling.keeping.lots import accounts_of, keep_weighings, make_lots
+from recycling.keeping.noted import above_limits
 from recycling.keeping.posting import post_run
 from recycling.keeping.prepared import Prepared, prepare
 from recycling.keeping.run_log import keep_draws, keep_feeds, keep_log
@@ -75,6 +76,7 @@ def run_record(actor: Actor, entry: RunEntry) -> RunRecorded:
     unsure = doubts_among(weighed, prepared.means)
     codes = [lot.code for lot, _mass_mg in drawn]
     unsure += open_too_long(run, codes, entry.started_at)
+    unsure += above_limits(prepared.stage, entry.checks, prepared.within)
     return recorded(run.code, run.stage, drawn_mg, lots, rest_mg, unsure)
 
 

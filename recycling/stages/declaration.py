@@ -105,6 +105,8 @@ class Field:
         Bounds of a number.
     limit : float or None
         A value above it is outside the check's limit: noted as such, not refused.
+    remedy : str
+        What to do with material above the limit.
     required : bool
         Whether a run cannot be closed without it.
     hint : str
@@ -119,6 +121,7 @@ class Field:
     minimum: float | None = None
     maximum: float | None = None
     limit: float | None = None
+    remedy: str = ""
     required: bool = False
     hint: str = ""
 

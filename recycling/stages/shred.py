@@ -18,6 +18,7 @@ STAGE = Stage(
             minimum=0,
             maximum=100,
             limit=4,
+            remedy="shred again or screen it",
             hint="Common practice: below 4 mm before feeding.",
         ),
         Field("sample_count", "Particles measured", minimum=1, maximum=10_000),

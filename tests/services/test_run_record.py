@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -20,6 +21,8 @@ from recycling.records.entries import (
     SpoolEntry,
     WeighingEntry,
 )
+from recycling.services.run_close import run_close
+from recycling.services.run_open import run_log, run_open
 from recycling.services.run_record import run_record
 from tests.factories import KG, G, MachineFactory, MemberFactory, ScaleFactory
 from tests.histories import Told, tell
@@ -45,6 +48,21 @@ def entry(told: Told, stage: str, **more: Any) -> RunEntry:
 
 def draw(told: Told, lot: str, mass_mg: int | None = None, **more: Any) -> DrawEntry:
     return DrawEntry(told.code(lot), mass_mg, **more)
+
+
+ABOVE = "Largest particle of a sample: 5.5 mm is above the limit of 4 mm: shred again or screen it."
+
+
+def test_a_check_above_its_limit_is_said_however_it_is_noted(told: Told):
+    coarse, fine = CheckEntry("largest_mm", " 5.5 "), CheckEntry("largest_mm", "4")
+    inputs = (draw(told, "O1.4", 500 * G),)
+    whole = entry(told, "shred", inputs=inputs, checks=(fine, CheckEntry("pass_number", "9")))
+    assert run_record(told.actor, whole).doubts == ()
+    assert run_record(told.actor, replace(whole, checks=(coarse,))).doubts == (ABOVE,)
+    code = run_open(told.actor, replace(whole, ended_at=None, checks=())).code
+    assert run_log(told.actor, code, (fine,)).doubts == ()
+    assert run_log(told.actor, code, (coarse,)).doubts == (ABOVE,)
+    assert run_close(told.actor, code, checks=(coarse,)).doubts == (ABOVE,)
 
 
 # What is kept

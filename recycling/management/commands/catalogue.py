@@ -19,7 +19,7 @@ from recycling.stages import STAGES
 from recycling.stages.cautions import CAUTIONS
 
 DECLARED = Path(settings.ROOT) / "recycling" / "declared_words.py"
-SHOWN = {"title", "summary", "label", "hint", "prompt", "choices", "reason"}
+SHOWN = {"title", "summary", "label", "hint", "prompt", "choices", "reason", "remedy"}
 
 
 def declared_words() -> list[str]:

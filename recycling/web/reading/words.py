@@ -139,6 +139,19 @@ def stage_said(key: str) -> str:
     return str(STAGES.get(key) or (declared.title if declared else key))
 
 
+def above_limit(key: str, check: str) -> str:
+    """Say of a check of a stage that it is above its limit, and what to do."""
+    declared = stages.stage(key)
+    field = declared.check(check) if declared else None
+    if field is None or field.limit is None:
+        return gettext("outside its limit")
+    return gettext("above the limit of %(limit)g %(unit)s: %(remedy)s") % {
+        "limit": field.limit,
+        "unit": field.unit,
+        "remedy": gettext(field.remedy),
+    }
+
+
 def keeps_heel(key: str) -> bool:
     """Tell whether a heel stays from one run of a stage to the next."""
     declared = stages.stage(key)

@@ -18,6 +18,7 @@ from recycling.records.recorded import LotMade, RunRecorded
 from recycling.services.run_close import run_close
 from recycling.services.run_open import run_draw, run_log, run_loss_add, run_output_add
 from recycling.stages.declaration import Stage
+from recycling.web.languages import in_language
 from recycling.web.recording.choices import Choices
 from recycling.web.recording.draw_parts import Draws
 from recycling.web.recording.forms import Part
@@ -122,6 +123,7 @@ def _begun(request: HttpRequest, takes: bool) -> dict[str, Any]:
 
 def _saved_in(actor: Actor, result: RunRecorded, again: str) -> Saved:
     inside = _("%s is in the run now.") % mass_text(result.inputs_mg)
+    doubts = map(in_language, result.doubts)
     said = _("%s came out.") % masses_by_form(result.lots) if result.lots else ""
     return Saved(
         result.code,
@@ -130,7 +132,7 @@ def _saved_in(actor: Actor, result: RunRecorded, again: str) -> Saved:
         shape="run",
         url=reverse("run", args=[actor.slug, result.code]),
         lines=lot_lines(result.lots),
-        warning=" ".join((gain_warning(result.inputs_mg), *result.doubts)).strip(),
+        warning=" ".join((gain_warning(result.inputs_mg), *doubts)).strip(),
     )
 
 

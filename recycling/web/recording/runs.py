@@ -17,6 +17,7 @@ from recycling.services.run_open import run_open
 from recycling.services.run_record import run_record
 from recycling.stages import stage
 from recycling.stages.declaration import RECEIVED, Stage
+from recycling.web.languages import in_language
 from recycling.web.reading.words import said, stage_said
 from recycling.web.recording.choices import Choices
 from recycling.web.recording.draw_parts import MOST_TAPPED, WHOLE, Draws
@@ -174,7 +175,7 @@ def review_of(judging: Judged[RunRecorded], values: Any, sentence: str) -> dict[
             (lot.form, lot.polymer, lot.role, lot.mass_mg, round(sure.get(lot.code, 0)))
             for lot in result.lots
         ],
-        "doubts": result.doubts,
+        "doubts": [in_language(doubt) for doubt in result.doubts],
         "losses": [(said(loss.account, "account"), loss.mass_mg) for loss in losses],
         "warning": gain_warning(result.unaccounted_mg),
         "button": _("Record it"),
@@ -278,5 +279,5 @@ def opened_saved(actor: Actor, result: RunRecorded) -> Saved:
     url = reverse("run", args=[actor.slug, result.code])
     steps = [Step(_("Go to the run"), url, primary=True)]
     steps += [Step(label, reverse(name, args=[actor.slug, result.code])) for name, label in named]
-    doubts = " ".join(map(str, result.doubts))
+    doubts = " ".join(map(in_language, result.doubts))
     return Saved(result.code, text, tuple(steps), shape="run", url=url, warning=doubts)

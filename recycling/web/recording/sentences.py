@@ -14,6 +14,7 @@ from recycling.records.actors import Actor
 from recycling.records.recorded import LotMade, OriginRecorded, RunRecorded
 from recycling.stages import STAGES
 from recycling.stages.declaration import PRODUCT, RECIRCULATE
+from recycling.web.languages import in_language
 from recycling.web.reading.words import stage_said
 from recycling.web.recording.judged import Judged
 from recycling.web.recording.saying import Saved, Step
@@ -172,6 +173,7 @@ def run_saved(actor: Actor, result: RunRecorded, text: str) -> Saved:
     """Say what a whole or closed run was, with its lots and what comes next."""
     run_url = reverse("run", args=[actor.slug, result.code])
     again = [lot.code for lot in result.lots if lot.role == RECIRCULATE]
+    doubts = map(in_language, result.doubts)
     steps = [
         *_sealed_steps(actor, result),
         *stage_steps(actor, result.lots, result.stage),
@@ -185,5 +187,5 @@ def run_saved(actor: Actor, result: RunRecorded, text: str) -> Saved:
         shape="run",
         url=run_url,
         lines=lot_lines(result.lots),
-        warning=" ".join((gain_warning(result.unaccounted_mg), *result.doubts)).strip(),
+        warning=" ".join((gain_warning(result.unaccounted_mg), *doubts)).strip(),
     )

@@ -21,6 +21,7 @@ register = template.Library()
 register.filter("said", words.said)
 register.filter("stage_said", words.stage_said)
 register.filter("keeps_heel", words.keeps_heel)
+register.simple_tag(words.above_limit)
 
 
 @register.simple_tag(takes_context=True)

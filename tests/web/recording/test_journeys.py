@@ -99,6 +99,21 @@ def test_a_whole_sorting_run_is_looked_over_first(lead, bag):
     assert "Shred it" in page, "what comes next is offered"
 
 
+@pytest.mark.parametrize(("size", "above"), [("4", False), ("5.5", True)])
+def test_a_particle_above_the_limit_is_said_and_may_stand(lead, bag, size, above):
+    typed = {"inputs__0__code": bag("clean bottles", 1 * KG), "inputs__0__all": "on"}
+    typed |= {"started_at": "2024-03-01T09:00", "outputs__0__net": "1 kg"}
+    form = lead.fill("record/shred/", **typed, checks__largest_mm=size)
+    review = lead.send("record/shred/", form)
+    said = f"Largest particle of a sample: {size} mm is above the limit of 4 mm: shred again or"
+    assert (said in text_of(review)) is above
+    done = lead.client.get(lead.send("record/shred/", form_of(review), step="record").url)
+    assert (said in text_of(done)) is above
+    page = text_of(lead.open(f"runs/{first_code(done.content.decode(), 'R')}/"))
+    assert ("above the limit of 4 mm: shred again or screen it" in page) is above
+    assert ("within its limit" in page) is not above
+
+
 def test_a_gain_is_flagged_and_may_stand(lead, bag):
     lot = bag("clean bottles", 1 * KG)
     typed = {"inputs__0__code": lot, "inputs__0__all": "on", "outputs__0__net": "1.2 kg"}
