@@ -1,4 +1,4 @@
-"""The demo's season, made once for all tests of it and rolled back after them."""
+"""The demo's season, made once for each module of tests and rolled back after it."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from recycling.models import User
 from recycling.queries.workshops import lead_of
 
 
-@pytest.fixture(scope="package")
+@pytest.fixture(scope="module")
 def lead(django_db_setup, django_db_blocker):
     with django_db_blocker.unblock(), transaction.atomic():
         assert make_season(timezone.now())
