@@ -23,6 +23,7 @@ from recycling.management import backups
 from recycling.records.entries import BagEntry
 from tests.factories import KG, OriginFactory, WorkshopFactory
 from tests.serving import ROOT, database_url
+from tests.waiting import until
 
 pytestmark = [pytest.mark.slow, pytest.mark.django_db(transaction=True)]
 
@@ -42,13 +43,17 @@ def collect(actor) -> None:
 @contextmanager
 def work_going_on(actor):
     """Record collections in a thread of its own, as many as there is time for."""
-    done, counted = threading.Event(), []
+    done, counted, failures = threading.Event(), [], []
 
     def work() -> None:
-        while not done.is_set():
-            collect(actor)
-            counted.append(1)
-        connections.close_all()
+        try:
+            while not done.is_set():
+                collect(actor)
+                counted.append(1)
+        except BaseException as error:
+            failures.append(error)
+        finally:
+            connections.close_all()
 
     thread = threading.Thread(target=work)
     thread.start()
@@ -57,6 +62,7 @@ def work_going_on(actor):
     finally:
         done.set()
         thread.join()
+    assert not failures
 
 
 def said(*command: str) -> str:
@@ -106,8 +112,7 @@ def test_what_is_put_back_is_whole_though_work_went_on(lead, tmp_path, elsewhere
     """A collection is in it with all its bags or not at all; what was there before is."""
     before = Posting.objects.count()
     with work_going_on(lead) as counted:
-        while len(counted) < 3:
-            pass
+        until(lambda: len(counted) > 2, "collections")
         made, manifest = backup(tmp_path / "backups")
     after = Posting.objects.count()
     assert before < manifest["postings"] <= after and manifest["postings"] % 4 == 0
