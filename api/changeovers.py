@@ -10,8 +10,8 @@ from recycling.queries.changeovers import (
     changeover_desk,
     changeover_of,
     changeover_planned,
-    shutdown_advice,
 )
+from recycling.queries.shutdowns import shutdown_advice
 from recycling.records.actors import Actor
 from recycling.records.changeovers import (
     ChangeoverDesk,

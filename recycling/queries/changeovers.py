@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any, NoReturn
@@ -11,8 +10,7 @@ from django.utils import timezone
 
 from recycling.calc.changeover import Plan, plan_changeover, window_warnings
 from recycling.calc.washout import Barrel, mean_residue, refit_holdup
-from recycling.ledger.models import Posting
-from recycling.models import Changeover, Lot, Machine, Run, RunSetting
+from recycling.models import Changeover, Lot, Machine, RunSetting
 from recycling.queries.compounds import COMPOUND, heel_window
 from recycling.queries.machines import heel_of, machine_of
 from recycling.queries.names import Names
@@ -23,7 +21,6 @@ from recycling.queries.practice import (
     practice_rows,
     window_rows,
 )
-from recycling.queries.runs import run_of
 from recycling.records.actors import Actor
 from recycling.records.changeovers import (
     ChangeoverDesk,
@@ -31,7 +28,6 @@ from recycling.records.changeovers import (
     ChangeoverPlanned,
     ChangeoverRow,
     HoldupRefit,
-    ShutdownAdvice,
     StepRow,
 )
 from recycling.records.machine_page import BarrelRow, HeelRow
@@ -278,33 +274,3 @@ def refit_of(machine_id: int) -> HoldupRefit | None:
     flow = (barrel.plug_share, barrel.tanks) if barrel else (0.0, 1)
     fit = refit_holdup(uses, *flow)
     return HoldupRefit(fit.holdup_g, fit.u_holdup_g, fit.uses)
-
-
-def shutdown_advice(actor: Actor, code: str) -> ShutdownAdvice | None:
-    """Propose the purge before an extrusion run is closed; None for other runs.
-
-    Raises
-    ------
-    Unknown
-        When there is no such run.
-    """
-    run = run_of(actor, code)
-    if run.stage != "extrude" or run.machine_id is None:
-        return None
-    rule = practice_rows(actor.workshop_id)["shutdown_purge_g"]
-    return ShutdownAdvice(
-        run.machine_id, run.polymer, rule.source, rule.value, _purged_last_mg(run)
-    )
-
-
-def _purged_last_mg(run: Run) -> int:
-    """Sum the purge compound that was fed after all else, in mg: what was fed before is gone."""
-    drawn = Posting.objects.filter(entry__process=run.account_id, account__lot__draws__run=run)
-    fed: dict[tuple[bool, datetime], int] = defaultdict(int)
-    for form, at, mass_mg in drawn.values_list(
-        "account__lot__form", "entry__happened_at", "mass_mg"
-    ):
-        fed[form == COMPOUND, at] -= mass_mg
-    other = [at for (purges, at), mass_mg in fed.items() if not purges and mass_mg]
-    last = max(other, default=run.started_at)
-    return sum(mg for (purges, at), mg in fed.items() if purges and (not other or at > last))

@@ -11,9 +11,9 @@ from recycling.queries.changeovers import (
     changeover_desk,
     changeover_of,
     changeover_planned,
-    shutdown_advice,
 )
 from recycling.queries.machines import machine_page
+from recycling.queries.shutdowns import shutdown_advice
 from recycling.records.changeovers import ChangeoverEntry, UsedEntry
 from recycling.records.entries import (
     BagEntry,

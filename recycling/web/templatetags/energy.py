@@ -8,7 +8,7 @@ from django import template
 from django.template import Context
 from django.utils.formats import number_format
 
-from recycling.queries import changeovers, stage_checks, waits
+from recycling.queries import shutdowns, stage_checks, waits
 from recycling.records.changeovers import ShutdownAdvice
 from recycling.records.energy import RunEnergyRecord
 from recycling.records.lots import LotRecord
@@ -70,7 +70,7 @@ def hours(seconds: float) -> str:
 @register.simple_tag(takes_context=True)
 def shutdown_advice(context: Context, code: str) -> ShutdownAdvice | None:
     """Propose the purge before an extrusion run is closed."""
-    return changeovers.shutdown_advice(context["actor"], code)
+    return shutdowns.shutdown_advice(context["actor"], code)
 
 
 @register.simple_tag(takes_context=True)
