@@ -153,9 +153,11 @@ class DoorSchema(AutoSchema):
             words = re.findall("[A-Z][a-z]*", type(self.view).__name__.removesuffix("Api"))
             name = "_".join([*(word.lower() for word in words), self.method.lower()])
             operation["operationId"] = name
-            if "requestBody" in operation:
-                operation["requestBody"]["required"] = True
         return operation
+
+    def _get_request_for_media_type(self, serializer: Any, *args: Any) -> tuple[Any, bool]:
+        schema, required = super()._get_request_for_media_type(serializer, *args)
+        return schema, required or isinstance(serializer, OneOrSeveral)
 
     def _get_format_parameters(self) -> list[Any]:
         return []
