@@ -134,8 +134,8 @@ def well_mixed(
 
     Notes
     -----
-    The well-mixed model of the methods page, section 4; ISO 22095:2020 calls such a lot
-    segregated or controlled blending by what was mixed.
+    One perfectly mixed volume: each output has the mean of all draws; ISO 22095:2020 calls such a
+    lot segregated or controlled blending by what was mixed.
 
     Examples
     --------

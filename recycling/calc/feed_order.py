@@ -76,7 +76,7 @@ def feed_order(
 
     Examples
     --------
-    The worked check of the methods page, masses in mg:
+    A heel of 60 g, two feeds, three outputs, 10 g lost; masses in mg:
 
     >>> found = feed_order([({"O": 60_000}, 60_000)], [({"A": 1}, 400_000), ({"B": 1}, 600_000)],
     ...                    [150_000, 500_000, 340_000], 60_000)

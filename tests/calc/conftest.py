@@ -11,7 +11,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 @pytest.fixture(scope="session")
 def independent_check():
-    """Look up one entry of checks.json by its number."""
+    """Look up one of the independent checks by its number."""
     folder = Path(os.environ.get("CHECKS_DIR", ROOT.parent / "shared" / "checks"))
     if not (folder / "checks.json").exists():
         if os.environ.get("CI"):

@@ -1,4 +1,4 @@
-"""Base load and slope against the methods page and a general-purpose library."""
+"""Base load and slope against least squares by hand and a general-purpose library."""
 
 import numpy as np
 import pytest
@@ -7,7 +7,7 @@ from recycling.calc.base_load import base_load
 
 
 def test_four_points():
-    """Methods page, section 6: slope 1.02, base 0.95 (least squares, closed form)."""
+    """Slope 1.02, base 0.95 (least squares, closed form)."""
     fit = base_load([1, 2, 3, 4], [2.0, 2.9, 4.1, 5.0])
     assert fit.slope_kwh_per_kg.value == pytest.approx(1.02, abs=1e-12)
     assert fit.base_kwh.value == pytest.approx(0.95, abs=1e-12)

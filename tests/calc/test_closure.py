@@ -19,7 +19,7 @@ def kinds(*args, **more):
 
 class TestUnaccounted:
     def test_matches_the_loss_by_difference(self):
-        # JCGM 100:2008, 5.1.2; worked example of the methods page, in kg: 0.60 ± 0.147 (k = 2)
+        # JCGM 100:2008, 5.1.2, by hand in kg, √(0.05² + 0.05² + 0.02²): 0.60 ± 0.147 (k = 2)
         parts = [[Measured(12.50, 0.05)], [Measured(10.80, 0.05)], [Measured(1.10, 0.02)]]
         r = unaccounted(*parts)
         assert round(r.value, 2) == 0.60
@@ -34,7 +34,7 @@ class TestUnaccounted:
 class TestClosure:
     @pytest.mark.parametrize(
         "r, state, direction",
-        # the bounds of the methods page, section 2: 2 u(r) and 3 u(r), both included
+        # the bounds are 2 u(r) and 3 u(r), both included
         [
             (0.0, "closed within weighing", "even"),
             (2.0, "closed within weighing", "loss"),

@@ -74,7 +74,7 @@ def test_uncertainties_equal_a_propagation_library():
 
 
 def test_moisture_is_taken_off():
-    """10.3 kg at 3 % is 9.991 kg dry (checks.json no. 23, closed form)."""
+    """10.3 kg at 3 % is 9.991 kg dry (closed form: wet basis, dry = m (1 - w))."""
     from uncertainties import ufloat
 
     found = dry_mass_mg(Measured(10.3, 0.02), Measured(0.03, 0.004))

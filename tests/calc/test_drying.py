@@ -63,7 +63,7 @@ def stepped_slab(fourier, cells=200, steps=4000):
 class TestSlab:
     @pytest.mark.parametrize("fourier, left", [(0.2, 0.49591), (1.0, 0.06874)])
     def test_matches_crank(self, fourier, left):
-        # Crank 1975, plane sheet; values of the methods page, section 10
+        # Crank, The Mathematics of Diffusion, 2nd ed. 1975, eq. 4.18 (plane sheet), summed by hand
         assert round(drying.slab_remaining(fourier), 5) == left
 
     def test_matches_a_worked_example(self):

@@ -24,7 +24,7 @@ def factor(**changed):
 
 
 def test_pounds_per_megawatt_hour():
-    """eGRID2022 US average, 823.1 lb/MWh = 0.373352 kg/kWh (checks.json no. 19; pound exact)."""
+    """eGRID2022 US average, 823.1 lb/MWh = 0.373352 kg/kWh (US EPA; pound exact)."""
     assert kg_per_kwh(factor()).value == pytest.approx(0.373352, abs=5e-7)
 
 

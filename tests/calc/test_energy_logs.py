@@ -17,7 +17,7 @@ HOUR = 3600 * S
 
 
 def test_rated_power_of_three_parts():
-    """Methods page, section 6 (closed form): 4.30 kWh, over 1.62 kg 2.654 kWh/kg."""
+    """Closed form, power times duty times hours: 4.30 kWh, over 1.62 kg 2.654 kWh/kg."""
     kwh = sum(rated_energy_kwh(*part) for part in [(1.2, 0.45, 5), (0.8, 0.6, 2.5), (0.8, 1, 0.5)])
     assert kwh == pytest.approx(4.30, abs=1e-12)
     assert kwh / 1.62 == pytest.approx(2.654, abs=5e-4)

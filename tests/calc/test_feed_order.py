@@ -1,9 +1,9 @@
-"""Feed order: the worked check of the methods page, small parcels, and exact conservation.
+"""Feed order: a worked check in small parcels, and exact conservation.
 
 Sources
 -------
-.. [1] Methods page, section 4: heel 60 g of O, feed A 400 g then B 600 g, out scrap 150 g and
-   spools of 500 g and 340 g, 10 g lost; computed there by stepping the mass in small parcels.
+.. [1] A barrel stepped in small parcels by a program of its own: heel 60 g of O, feed A 400 g
+   then B 600 g, out scrap 150 g and spools of 500 g and 340 g, 10 g lost.
 .. [2] O. Levenspiel, Chemical Reaction Engineering, 3rd ed. (1999), ch. 11: the washout of a
    mixed vessel is 1 - exp(-V/H).
 """

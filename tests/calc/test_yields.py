@@ -36,8 +36,8 @@ class TestMoisture:
 
 
 class TestStageYield:
-    def test_matches_the_period_of_the_methods_page(self):
-        # worked example of the methods page, section 7: 80 of 100, 74 of 80, 74 of 100
+    def test_matches_a_period_worked_by_hand(self):
+        # by hand: 80 of 100, 74 of 80, 74 of 100
         masses = {"collected": 100.0, "fed": 80.0, "spooled": 74.0}
         of = {name: Measured(mass) for name, mass in masses.items()}
         assert yields.stage_yield(of["fed"], of["collected"]).value == pytest.approx(0.80)
@@ -127,7 +127,7 @@ class TestFateShares:
 
 
 class TestLossWaterfall:
-    # worked example of the methods page, section 7
+    # by hand: 100 - 6 - 9 - 5 - 3 - 3 = 74
     LOSSES = [("non-target", 6), ("caps, rings, labels", 9), ("wash and grind", 5)]
 
     def test_runs_from_collected_to_spooled(self):

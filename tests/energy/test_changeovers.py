@@ -45,7 +45,8 @@ def barrel(shop) -> int:
 
 
 def test_two_polyesters_without_overlap_go_over_the_compound(shop, barrel):
-    # common practice: PET at 250 to 300 °C, PLA at 180 to 240 °C; washout of the methods page:
+    # common practice: PET at 250 to 300 °C, PLA at 180 to 240 °C; washout of a
+    # mixed vessel (Levenspiel, Chemical Reaction Engineering, 3rd ed. 1999, ch. 11):
     # 41.5 g and a residue of 1 % take 191.1 g, which leaves 0.0415 % in the next kilogram
     plan = changeover_planned(shop.actor, ChangeoverEntry(barrel, "PLA", 270, 210, 1, 30))
     assert (plan.purge, plan.purge_g) == ("wide", pytest.approx(191.1, abs=0.05))

@@ -29,7 +29,7 @@ from tests.factories import KG
 
 
 def test_rated_power_duty_and_logged_time_make_the_worked_example(shop):
-    # worked example of the methods page: 1.2 kW 0.45 5 h + 0.8 0.6 2.5 + 0.8 0.5 = 4.30 kWh
+    # closed form, power times duty times hours: 1.2 kW 0.45 5 h + 0.8 0.6 2.5 + 0.8 0.5 = 4.30 kWh
     run, _ = shop.dry(shop.bag(), 0, 5, 1_620_000)
     shop.on(shop.part("Oven", "heater", 1200, 45), 0, 5)
     shop.on(shop.part("Oven", "second heater", 800, 60), 0, 2.5)
@@ -168,7 +168,7 @@ def test_waste_carries_none_so_that_the_spool_carries_what_was_lost(shop):
 
 
 def test_a_stage_adds_up_and_its_weeks_make_a_line(shop):
-    # points of the methods page: (1, 2.0) (2, 2.9) (3, 4.1) (4, 5.0): slope 1.02, base 0.95
+    # least squares by hand through (1, 2.0) (2, 2.9) (3, 4.1) (4, 5.0): slope 1.02, base 0.95
     heater = shop.part("Oven", "heater", 1000)
     for week, (mass_kg, kwh) in enumerate([(1, 2.0), (2, 2.9), (3, 4.1), (4, 5.0)]):
         start = week * 7 * 24

@@ -1,6 +1,7 @@
 """Origins in feed order, chosen for a run: kept, followed downstream, audited.
 
-The masses are those of the methods page, section 4 (heel 60 g, A 400 g then B 600 g).
+The masses are those that `tests/calc/test_feed_order.py` steps through in small parcels (heel
+60 g, A 400 g then B 600 g).
 """
 
 from __future__ import annotations
