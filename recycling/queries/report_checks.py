@@ -11,9 +11,11 @@ from recycling.records.frozen_reports import CSV, HTML, PDF, XLSX, FrozenReport
 from recycling.tables.csv_text import safe_cell
 from recycling.tables.documents_csv import COLUMNS, long_rows
 from recycling.tables.documents_json import digest_of_text, json_of, read_report
-from recycling.tables.documents_read import body_in, csv_rows, kind_of, said_in, setter_in
-from recycling.tables.documents_setter import setter
+from recycling.tables.documents_layout import MARK, can_be_set_again
+from recycling.tables.documents_read import body_in, csv_rows, kind_of, mark_in, said_in
 
+MARKED = (PDF, HTML, XLSX)
+"""Kinds of files that name their layout; the others are laid out as their figures are."""
 MOST_DIFFERENCES = 20
 
 
@@ -41,10 +43,11 @@ def file_check(held: bytes, against: str = "", digest: str = "") -> FileCheck:
     found = carried or wanted
     body = own or against
     differences = list(_differences(kind, held, (carried, own), (wanted, against), says, digest))
-    remade = bool(body) and file_of(body, kind) == held
+    mark = mark_in(kind, held) if kind in MARKED else MARK
+    remade = bool(body) and can_be_set_again(mark) and file_of(body, kind, mark) == held
     if carried and json_of(carried) != own:
         differences.append("Its JSON is not written as a report's is.")
-    verdict = OPEN if remade or not body else _of_other_bytes(kind, held, says)
+    verdict = OPEN if remade or not body else _of_other_bytes(kind, mark, says)
     if verdict == CHANGED and not differences:
         differences.append("Its bytes are not what this program makes of these figures.")
     verdict = CHANGED if differences else GENUINE if remade else verdict
@@ -61,12 +64,12 @@ def file_check(held: bytes, against: str = "", digest: str = "") -> FileCheck:
     )
 
 
-def _of_other_bytes(kind: str, held: bytes, says: str) -> str:
-    """Judge a file that is not what this version makes, by which version it says it was set.
+def _of_other_bytes(kind: str, mark: str, says: str) -> str:
+    """Judge a file that is not what this version makes, by the layout that it says it has.
 
-    A spreadsheet carries no figures in full, so of another version's nothing can be decided.
+    A spreadsheet carries no figures in full, so of another layout's nothing can be decided.
     """
-    if not says or kind not in (PDF, HTML, XLSX) or setter_in(kind, held) == setter():
+    if not says or mark == MARK:
         return CHANGED
     return OPEN if kind == XLSX else INTACT
 

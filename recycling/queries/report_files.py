@@ -11,6 +11,7 @@ from recycling.records.frozen_reports import CSV, FILES, HTML, JSON, PDF, XLSX, 
 from recycling.tables.documents_csv import csv_of
 from recycling.tables.documents_html import html_of
 from recycling.tables.documents_json import digest_of_text, read_report
+from recycling.tables.documents_layout import MARK
 from recycling.tables.documents_pdf import pdf_of
 from recycling.tables.documents_xlsx import xlsx_of
 
@@ -37,21 +38,24 @@ def files_of(body: str) -> dict[str, bytes]:
     return {kind: makers[kind]() for kind in FILES}
 
 
-def file_of(body: str, kind: str) -> bytes:
-    """Make one file of a report from its JSON; raises as :func:`files_of` does."""
-    return _makers(body)[kind]()
+def file_of(body: str, kind: str, mark: str = MARK) -> bytes:
+    """Make one file of a report from its JSON; raises as :func:`files_of` does.
+
+    `mark` is how it names its layout: a file of before is made again with the mark that it bears.
+    """
+    return _makers(body, mark)[kind]()
 
 
-def _makers(body: str) -> dict[str, Callable[[], bytes]]:
+def _makers(body: str, mark: str = MARK) -> dict[str, Callable[[], bytes]]:
     report, digest = read_report(body), digest_of_text(body)
     words = file_words(report.document.language)
     svgs = cache(partial(document_svgs, report.document))
     return {
-        PDF: lambda: pdf_of(report, body, digest, words, svgs()),
-        XLSX: lambda: xlsx_of(report, digest, words),
+        PDF: lambda: pdf_of(report, body, digest, words, svgs(), mark),
+        XLSX: lambda: xlsx_of(report, digest, words, mark),
         CSV: lambda: csv_of(report, digest).encode(),
         JSON: body.encode,
-        HTML: lambda: html_of(report, body, digest, words, svgs()).encode(),
+        HTML: lambda: html_of(report, body, digest, words, svgs(), mark).encode(),
     }
 
 

@@ -17,10 +17,10 @@ class FileCheck:
     ----------
     verdict : str
         "genuine": every byte is what the program makes of the figures; "intact": the figures that
-        it carries have the SHA-256 that it says, and are those it is held to, but another version
-        set the file, so that its bytes cannot be compared; "changed": it is not as it was made,
-        or its figures are not those it is held to; "open": it carries no figures in full, and
-        none were given to hold it to; "none": it is no file of a report.
+        it carries have the SHA-256 that it says, and are those it is held to, but it has another
+        layout than this version sets, so that its bytes cannot be compared; "changed": it is not
+        as it was made, or its figures are not those it is held to; "open": it carries no figures
+        in full, and none were given to hold it to; "none": it is no file of a report.
     kind : str
         "pdf", "xlsx", "csv", "json", "html"; empty for none.
     report : str

@@ -14,8 +14,8 @@ from recycling.records.documents import Section
 from recycling.records.file_words import FileWords
 from recycling.records.frozen_reports import FrozenReport
 from recycling.tables.documents_json import canonical
+from recycling.tables.documents_layout import MARK, keywords
 from recycling.tables.documents_pdf import identity
-from recycling.tables.documents_setter import keywords
 from recycling.tables.documents_text import SetFact, SetTable, set_fact, set_table
 
 STYLE = Path(__file__).parent / "paper" / "report.css"
@@ -24,7 +24,12 @@ HELD = 'id="figures" type="application/json"'
 
 
 def html_of(
-    report: FrozenReport, body: str, digest: str, words: FileWords, svgs: Mapping[str, str]
+    report: FrozenReport,
+    body: str,
+    digest: str,
+    words: FileWords,
+    svgs: Mapping[str, str],
+    mark: str = MARK,
 ) -> str:
     """Write a report as a page on its own.
 
@@ -38,8 +43,10 @@ def html_of(
         The words around it.
     svgs : mapping of str to str
         Its drawings by section and key.
+    mark : str, optional
+        How it names its layout.
     """
-    document = report.document
+    document, marks = report.document, keywords(report.code, digest, mark)
     lines = "".join(
         f"<dt>{escape(label)}</dt><dd>{escape(said)}</dd>"
         for label, said in identity(report, words)
@@ -48,7 +55,7 @@ def html_of(
         "<!doctype html>",
         f'<html lang="{escape(document.language)}"><head><meta charset="utf-8">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
-        f'<meta name="keywords" content="{escape(", ".join(keywords(report.code, digest)))}">',
+        f'<meta name="keywords" content="{escape(", ".join(marks))}">',
         f"<title>{escape(document.title)} · {escape(report.code)}</title>",
         f"<style>{STYLE.read_text()}</style></head><body>",
         f"<header><h1>{escape(document.title)}</h1>",

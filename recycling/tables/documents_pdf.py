@@ -16,7 +16,7 @@ from typing import Any
 from recycling.records.documents import Section
 from recycling.records.file_words import FileWords
 from recycling.records.frozen_reports import FrozenReport
-from recycling.tables.documents_setter import keywords
+from recycling.tables.documents_layout import MARK, keywords
 from recycling.tables.documents_text import SetTable, day_text, set_fact, set_table
 
 TEMPLATE = Path(__file__).parent / "paper" / "report.typ"
@@ -39,7 +39,12 @@ class NotSet(Exception):
 
 
 def pdf_of(
-    report: FrozenReport, body: str, digest: str, words: FileWords, svgs: Mapping[str, str]
+    report: FrozenReport,
+    body: str,
+    digest: str,
+    words: FileWords,
+    svgs: Mapping[str, str],
+    mark: str = MARK,
 ) -> bytes:
     """Set a report on paper.
 
@@ -53,6 +58,8 @@ def pdf_of(
         The words around it.
     svgs : mapping of str to str
         Its drawings by section and key, as ``recycling.figures.document_svg`` makes them.
+    mark : str, optional
+        How it names its layout.
 
     Raises
     ------
@@ -60,7 +67,7 @@ def pdf_of(
         When the typesetter refuses, in its words.
     """
     try:
-        return _set(report, body, _data(report, digest, words, svgs), words)
+        return _set(report, body, _data(report, digest, words, svgs, mark), words)
     finally:
         _forget()
 
@@ -118,7 +125,7 @@ def _written(data: dict[str, Any], lacking: set[str], words: FileWords) -> str:
 
 
 def _data(
-    report: FrozenReport, digest: str, words: FileWords, svgs: Mapping[str, str]
+    report: FrozenReport, digest: str, words: FileWords, svgs: Mapping[str, str], mark: str
 ) -> dict[str, Any]:
     document = report.document
     return {
@@ -127,7 +134,7 @@ def _data(
         "workshop": document.workshop,
         "language": document.language,
         "description": f"{report.code}. {words.check}",
-        "keywords": keywords(report.code, digest),
+        "keywords": keywords(report.code, digest, mark),
         "code": report.code,
         "digest": digest,
         "short_digest": digest[:SHORT],

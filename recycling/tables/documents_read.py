@@ -20,7 +20,7 @@ LARGEST = 64 * 2**20
 _SHA = re.compile(rb"sha256:([0-9a-f]{64})")
 _PRINTED = re.compile(rb"class='digest'>([0-9a-f]{64})<")
 _CODE = re.compile(rb"\b(D[0-9]{1,9}-[0-9A-Z]), sha256:")
-_SET = re.compile(rb"sha256:[0-9a-f]{64}, set:([0-9a-f]{12})")
+_MARK = re.compile(rb"sha256:[0-9a-f]{64}, (layout:[1-9][0-9]{0,3}|set:[0-9a-f]{12})\b")
 _STREAM = re.compile(rb"stream\r?\n")
 _LENGTH = re.compile(rb"/Length (\d{1,10})")
 
@@ -72,9 +72,9 @@ def said_in(kind: str, held: bytes) -> tuple[str, str]:
     return (code.group(1).decode() if code else ""), (digest.group(1).decode() if digest else "")
 
 
-def setter_in(kind: str, held: bytes) -> str:
-    """Return the mark of the version that set a file; empty where it says none."""
-    found = _SET.search(_properties(held) if kind == XLSX else held)
+def mark_in(kind: str, held: bytes) -> str:
+    """Return the mark by which a file names its layout; empty where it names none."""
+    found = _MARK.search(_properties(held) if kind == XLSX else held)
     return found.group(1).decode() if found else ""
 
 

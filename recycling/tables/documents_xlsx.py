@@ -27,7 +27,7 @@ from recycling.records.documents import (
 )
 from recycling.records.file_words import FileWords
 from recycling.records.frozen_reports import FrozenReport
-from recycling.tables.documents_setter import keywords
+from recycling.tables.documents_layout import MARK, keywords
 from recycling.tables.documents_text import unit_of
 
 MG_IN_KG = 1_000_000
@@ -37,7 +37,7 @@ FORMATS = {MASS: "#,##0.000###", SHARE: "0.0 %", ENERGY: "#,##0.000", DAY: "yyyy
 NARROW, WIDE, WIDEST = 14, 34, 70
 
 
-def xlsx_of(report: FrozenReport, digest: str, words: FileWords) -> bytes:
+def xlsx_of(report: FrozenReport, digest: str, words: FileWords, mark: str = MARK) -> bytes:
     """Write a report as a spreadsheet of Office Open XML."""
     held = io.BytesIO()
     book = xlsxwriter.Workbook(
@@ -54,7 +54,7 @@ def xlsx_of(report: FrozenReport, digest: str, words: FileWords) -> bytes:
             "title": report.document.title,
             "author": report.document.workshop,
             "subject": report.document.subtitle,
-            "keywords": ", ".join(keywords(report.code, digest)),
+            "keywords": ", ".join(keywords(report.code, digest, mark)),
             "comments": words.check,
             "created": report.frozen_at.astimezone(UTC).replace(tzinfo=None),
         }

@@ -14,15 +14,15 @@ import pytest
 from recycling.queries.report_checks import file_check
 from recycling.queries.report_files import file_of, files_of
 from recycling.records.frozen_reports import FILES
-from recycling.tables import documents_setter
 from recycling.tables.documents_json import digest_of_text, json_of
-from recycling.tables.documents_setter import setter
+from recycling.tables.documents_layout import LAYOUT, MARK
 from tests.reports.sample import report, with_text
 
 ROOT = Path(__file__).resolve().parents[2]
 BODY = json_of(report())
 DIGEST = digest_of_text(BODY)
 CARRYING = ("pdf", "json", "html")
+OTHER = f"layout:{LAYOUT + 1}"
 
 
 @pytest.fixture(scope="module")
@@ -130,10 +130,9 @@ def test_the_command_needs_no_database(files, tmp_path):
 
 
 def of_another_version(held: bytes) -> bytes:
-    """Give a file as another version might have set it: another mark, and other bytes."""
-    mark = b"set:" + setter().encode()
-    assert mark in held
-    return held.replace(mark, b"set:" + b"0" * 12)
+    """Give a file as another version might have set it: another mark, and so other bytes."""
+    assert MARK.encode() in held
+    return held.replace(MARK.encode(), OTHER.encode())
 
 
 @pytest.mark.parametrize("kind", ["pdf", "html"])
@@ -155,33 +154,11 @@ def test_figures_that_another_version_is_said_to_have_set_are_still_compared(fil
     assert changed != older.encode() and file_check(changed).verdict == "changed"
 
 
-def test_a_spreadsheet_of_another_version_is_not_decided(files, monkeypatch):
-    monkeypatch.setattr(documents_setter, "setter", lambda: "0" * 12)
-    older = file_of(BODY, "xlsx")
-    monkeypatch.undo()
+def test_a_spreadsheet_of_another_version_is_not_decided(files):
+    older = file_of(BODY, "xlsx", OTHER)
     found = file_check(older, BODY)
     assert older != files["xlsx"]
     assert (found.verdict, found.says_digest) == ("open", DIGEST)
-
-
-def test_the_mark_is_of_all_that_sets_a_file(monkeypatch, tmp_path):
-    for pattern in documents_setter.SETTING:
-        found = list(documents_setter.ROOT.glob(pattern))
-        assert found, pattern
-        for path in found:
-            copy = tmp_path / path.relative_to(documents_setter.ROOT)
-            copy.parent.mkdir(parents=True, exist_ok=True)
-            if path.is_file():
-                copy.write_bytes(path.read_bytes())
-    monkeypatch.setattr(documents_setter, "ROOT", tmp_path)
-    mark = documents_setter.setter.__wrapped__
-    kept = mark()
-    for name in ("tables/paper/report.typ", "tables/documents_pdf.py", "queries/report_words.py"):
-        held = (tmp_path / name).read_bytes()
-        (tmp_path / name).write_bytes(held + b" ")
-        assert mark() != kept, name
-        (tmp_path / name).write_bytes(held)
-    assert mark() == kept
 
 
 def test_the_command_tells_figures_that_are_intact_from_a_file_that_was_changed(files, tmp_path):

@@ -15,13 +15,13 @@ from recycling.tables.documents_read import LARGEST
 
 SAID = {
     GENUINE: "Genuine: every byte is what this program makes of the figures below.",
-    INTACT: "Figures intact: those that it carries have the SHA-256 below. The file was set by"
-    " another version of the program, so how they are printed could not be compared: trust the"
-    " figures attached, or verify it with the version that made it, or at its public address.",
+    INTACT: "Figures intact: those that it carries have the SHA-256 below. The file has"
+    " another layout than this version sets, so how they are printed could not be compared: trust"
+    " the figures attached, or verify it with the version that made it, or at its public address.",
     CHANGED: "NOT as it was made. What differs:",
     OPEN: "Not decided: this kind of file does not carry all figures. Give the report's JSON file"
-    " with --against to hold it to them. A spreadsheet that another version of the program set"
-    " can be verified only with that version, or at the report's public address.",
+    " with --against to hold it to them. A spreadsheet of another layout than this version sets"
+    " can be verified only with the version that made it, or at the report's public address.",
     NONE: "This is no file of a report, or another program saved it anew.",
 }
 STATUS = {GENUINE: 0, CHANGED: 1, NONE: 1, OPEN: 2, INTACT: 3}
@@ -33,7 +33,7 @@ class Command(BaseCommand):
     help = (
         "Verify a file of a report (PDF, spreadsheet, CSV, JSON or page) without the server and"
         " without a database. Exits 0 when it is genuine, 1 when it is not, 2 when it cannot be"
-        " decided, 3 when its figures are intact but another version of the program set it."
+        " decided, 3 when its figures are intact but it has another layout than is set today."
         " Compare the SHA-256 of the figures with one that you got another way."
     )
     requires_system_checks: list[str] = []
