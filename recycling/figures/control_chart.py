@@ -1,11 +1,9 @@
-"""Individuals and moving-range chart: as SVG for paper and without script, and for plotly."""
+"""Individuals and moving-range chart as SVG."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any
 
-from recycling.figures.sankey import base_layout
 from recycling.figures.svg import INK, document, number, text
 from recycling.records.control_drawings import ControlChart
 
@@ -106,72 +104,3 @@ def _path(points: list[tuple[float, float]]) -> str:
         return ""
     path = "L".join(f"{number(x)} {number(y)}" for x, y in points)
     return f'<path class="hair-line" fill="none" stroke="{INK}" stroke-opacity="0.5" d="M{path}"/>'
-
-
-def control_plotly(chart: ControlChart) -> dict[str, Any]:
-    """Return the chart for plotly as a plain dict; shares in percent.
-
-    Examples
-    --------
-    >>> from recycling.records.control_drawings import ControlPoint
-    >>> points = (ControlPoint("R1", 0.9, None, False), ControlPoint("R2", 0.5, 0.4, True))
-    >>> chart = ControlChart("Yield", "R2 is low.", points, 0.7, 0.6, 0.8, 0.4, 0.5, ("",) * 5)
-    >>> control_plotly(chart)["data"][0]["marker"]["symbol"]
-    ['circle', 'diamond-open']
-    """
-    labels = [point.label for point in chart.points]
-    shares = [PERCENT * point.share for point in chart.points]
-    steps = [None if p.step is None else PERCENT * p.step for p in chart.points]
-    above = _trace(labels, shares, [point.outside for point in chart.points], chart.words[0])
-    over = [(p.step or 0.0) > chart.step_upper for p in chart.points]
-    below = {**_trace(labels, steps, over, chart.words[1]), "yaxis": "y2"}
-    rules = [
-        *(_line("y", PERCENT * limit, "dash") for limit in (chart.lower, chart.upper)),
-        _line("y", PERCENT * chart.mean, "solid"),
-        _line("y2", PERCENT * chart.step_upper, "dash"),
-        _line("y2", PERCENT * chart.mean_step, "solid"),
-    ]
-    axis = {"gridcolor": "--hair", "automargin": True, "fixedrange": True}
-    layout = base_layout(
-        height=460,
-        showlegend=False,
-        shapes=rules,
-        xaxis={"type": "category", "automargin": True, "fixedrange": True, "nticks": 12},
-        yaxis={**axis, "domain": [0.42, 1], "title": {"text": f"{chart.words[0]}, %"}},
-        yaxis2={**axis, "domain": [0, 0.3], "title": {"text": "%"}, "rangemode": "tozero"},
-        meta={"title": chart.title, "finding": chart.finding},
-    )
-    return {"data": [above, below], "layout": layout}
-
-
-def _trace(
-    labels: list[str], values: Sequence[float | None], outside: list[bool], name: str
-) -> dict[str, Any]:
-    return {
-        "type": "scatter",
-        "mode": "lines+markers",
-        "name": name,
-        "x": labels,
-        "y": list(values),
-        "line": {"color": "--ink/0.5", "width": 1.5},
-        "marker": {
-            "color": "--ink",
-            "size": [14 if one else 8 for one in outside],
-            "symbol": ["diamond-open" if one else "circle" for one in outside],
-            "line": {"width": 2, "color": "--ink"},
-        },
-        "hovertemplate": "%{x}: %{y:.2f} %<extra></extra>",
-    }
-
-
-def _line(axis: str, at: float, dash: str) -> dict[str, Any]:
-    return {
-        "type": "line",
-        "xref": "paper",
-        "x0": 0,
-        "x1": 1,
-        "yref": axis,
-        "y0": at,
-        "y1": at,
-        "line": {"color": "--ink", "width": 1.5, "dash": dash},
-    }

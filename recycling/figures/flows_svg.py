@@ -161,7 +161,7 @@ def months_svg(months: Months, words: Words = text_of, key: str = "months") -> s
     )
 
 
-def _totals(flows: tuple[DrawnFlow, ...]) -> dict[str, int]:
+def node_totals(flows: tuple[DrawnFlow, ...]) -> dict[str, int]:
     """Return the mass in mg that each node carries: the greater of what comes and what goes."""
     comes: dict[str, int] = defaultdict(int)
     goes: dict[str, int] = defaultdict(int)
@@ -175,7 +175,7 @@ def _docks(
     flows: tuple[DrawnFlow, ...], placed: Layout, unit: float
 ) -> dict[tuple[DrawnFlow, str], float]:
     """Return where across each flow leaves and reaches its nodes, middles of ribbons stacked."""
-    totals, docks = _totals(flows), {}
+    totals, docks = node_totals(flows), {}
     for end, far in (("source", "target"), ("target", "source")):
         filled: dict[str, float] = {}
         beside = [(placed.places[getattr(flow, far)][1], flow) for flow in flows]
@@ -218,7 +218,7 @@ def sankey_svg(flows: Flows, words: Words = text_of, key: str = "sankey") -> str
     >>> sankey_svg(Flows("Season", "All of it.", nodes, (flow,))).count("3.000 kg")
     2
     """
-    totals = _totals(flows.flows)
+    totals = node_totals(flows.flows)
     ends = [(flow.source, flow.target) for flow in flows.flows]
     names = [node.key for node in flows.nodes if node.key in totals]
     loads: dict[int, int] = defaultdict(int)

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from django import forms
 from django.template import Context, Engine
+from django.test import RequestFactory
 
 ROOT = Path(__file__).parents[2]
 TEMPLATES = ROOT / "templates"
@@ -241,10 +242,15 @@ def test_timers_say_the_time_without_script():
 def test_a_figure_has_its_finding_its_table_and_its_csv():
     figure = {
         "key": "stock", "title": "Stock", "finding": "Flake leads.", "svg": "<svg></svg>",
-        "plotly": {"data": [], "layout": {"title": "</script>"}}, "columns": ["form", "kg"],
-        "rows": [("flake", "1.000")], "csv_url": "/stock.csv",
+        "record": True, "explored": {"data": [], "layout": {"title": "</script>"}},
+        "columns": ["form", "kg"], "rows": [("flake", "1.000")], "csv_url": "/stock.csv",
     }  # fmt: skip
-    page = render("figure", figure=figure)
+    request = RequestFactory().get("/", {"from": "2026-05-01"})
+    plain = render("figure", figure=figure, request=request)
+    assert not plain.values("data-chart")
+    assert "?from=2026-05-01&explore=stock#stock" in plain.values("href")
+    request = RequestFactory().get("/", {"explore": "stock"})
+    page = render("figure", figure=figure, request=request)
     assert "Flake leads." in page.text and "1.000" in page.text
     assert page.values("data-chart") == ["stock-data"] and "stock-data" in page.values("id")
     assert "/stock.csv" in page.values("href")

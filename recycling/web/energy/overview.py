@@ -115,7 +115,6 @@ def _scatter(line: BaseLoadRecord) -> Figure:
         key="base-load",
         title=title,
         finding=finding,
-        plotly={},
         svg=scatter_svg(drawn, "base-load"),
         columns=(_("Week"), _("Product, kg"), _("Energy, kWh")),
         rows=tuple((one.week, figure(one.mass_kg), figure(one.kwh)) for one in line.points),

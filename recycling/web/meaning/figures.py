@@ -5,8 +5,7 @@ from __future__ import annotations
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from recycling.figures.charts import waterfall
-from recycling.figures.control_chart import control_plotly, control_svg
+from recycling.figures.control_chart import control_svg
 from recycling.figures.flows_svg import waterfall_svg
 from recycling.records.control_drawings import ControlChart, ControlPoint
 from recycling.records.drawings import Step, Waterfall
@@ -79,7 +78,7 @@ def losses_figure(steps: tuple[LossStep, ...], csv_url: str) -> Figure | None:
     columns = (_("Step"), _("Change, kg"), _("Left, kg"))
     svg = waterfall_svg(record, mass_text, "losses-drawing")
     note = _("Each step is exact to the milligram; what came from stock stands against the loss.")
-    return Figure("losses", title, finding, waterfall(record), svg, columns, rows, csv_url, note)
+    return Figure("losses", title, finding, svg, columns, rows, csv_url, note, record)
 
 
 def control_figure(chart: YieldChart, csv_url: str) -> Figure:
@@ -128,6 +127,4 @@ def control_figure(chart: YieldChart, csv_url: str) -> Figure:
         few = _("Fewer than %(number)g runs (%(source)s): the limits are provisional.")
         note += " " + few % {"number": chart.firm.value, "source": chart.firm.source}
     svg = control_svg(record, percent, "control-drawing")
-    return Figure(
-        "control", title, finding, control_plotly(record), svg, columns, rows, csv_url, note
-    )
+    return Figure("control", title, finding, svg, columns, rows, csv_url, note, record)

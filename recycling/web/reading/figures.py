@@ -13,10 +13,11 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from recycling.figures.flows_svg import bars_svg, sankey_svg
+from recycling.figures.interactive import interactive
 from recycling.figures.lineage_svg import lineage_svg
-from recycling.figures.sankey import sankey
 from recycling.figures.shapes import LINES
 from recycling.records.balance import Flow, Statement
+from recycling.records.control_drawings import ControlChart
 from recycling.records.drawings import (
     Bar,
     Bars,
@@ -26,6 +27,8 @@ from recycling.records.drawings import (
     FlowNode,
     Flows,
     Lineage,
+    Months,
+    Waterfall,
 )
 from recycling.records.origins import LotOrigins, OriginRecord
 from recycling.records.traces import Trace, TraceLot
@@ -55,25 +58,30 @@ class Figure:
     ----------
     key, title, finding : str
         Id on the page, title, and the sentence that says what is to be seen.
-    plotly : dict
-        The figure for the chart library; empty for none.
     svg : str
-        The drawing that stands in without script and on paper.
+        The drawing.
     columns, rows : tuple
         The same numbers as a table.
     csv_url, note : str
         Where the numbers are as CSV, and a remark.
+    record : record of a drawing, or None
+        What the drawing was made from, where it can be explored too.
     """
 
     key: str
     title: str
     finding: str
-    plotly: dict[str, Any]
     svg: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     csv_url: str = ""
     note: str = ""
+    record: Flows | Waterfall | Months | ControlChart | None = None
+
+    @property
+    def explored(self) -> dict[str, Any]:
+        """The interactive form, made only when somebody asks for it."""
+        return interactive(self.record, mass_text)
 
 
 def role_drawn(role: str) -> str:
@@ -128,7 +136,7 @@ def composition(origins: LotOrigins) -> Figure:
     title = _("What %(lot)s is made of") % {"lot": origins.lot}
     record = Bars(title, composition_finding(origins), tuple(bars))
     svg = bars_svg(record, words=mass_text, key="composition-drawing")
-    return Figure("composition", title, record.finding, {}, svg, (), ())
+    return Figure("composition", title, record.finding, svg, (), ())
 
 
 def fate(origin: OriginRecord) -> Figure:
@@ -151,7 +159,7 @@ def fate(origin: OriginRecord) -> Figure:
     )
     title = _("What became of %(code)s") % {"code": origin.code}
     svg = bars_svg(Bars(title, finding, bars), words=mass_text, key="fate-drawing")
-    return Figure("fate", title, finding, {}, svg, (), ())
+    return Figure("fate", title, finding, svg, (), ())
 
 
 def lineage_drawing(slug: str, trace: Trace) -> str:
@@ -229,7 +237,7 @@ def period_sankey(flows: list[Flow], title: str, finding: str, csv_url: str) -> 
     )
     columns = (_("From"), _("To"), _("As"), _("Mass, kg"))
     svg = sankey_svg(record, mass_text, "flows-drawing")
-    return Figure("flows", title, finding, sankey(record), svg, columns, rows, csv_url)
+    return Figure("flows", title, finding, svg, columns, rows, csv_url, record=record)
 
 
 def _together(flows: list[DrawnFlow]) -> list[DrawnFlow]:

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from django.utils.translation import gettext as _
 
-from recycling.figures.charts import months as months_plotly
 from recycling.figures.flows_svg import months_svg
 from recycling.records.drawings import Months, MonthSeries
 from recycling.records.months import MonthBalance
@@ -54,9 +53,7 @@ def months_figure(months: Sequence[MonthBalance], csv_url: str) -> Figure | None
     rows = tuple((one.month, *map(kg, _masses(one))) for one in months)
     note = _("The drawing shows what the month's runs gave and lost; the table has the rest.")
     svg = months_svg(record, mass_text, "months-drawing")
-    return Figure(
-        "months", title, finding, months_plotly(record), svg, columns, rows, csv_url, note
-    )
+    return Figure("months", title, finding, svg, columns, rows, csv_url, note, record)
 
 
 def _series(drawn: Sequence[MonthBalance]) -> tuple[MonthSeries, ...]:

@@ -64,7 +64,7 @@ def exposures(found: Suspects, csv_url: str = "") -> Figure:
     rows = tuple((one.label, str(one.good), str(one.bad)) for one in bins)
     columns = (_("Share"), _("Good spools"), _("Bad spools"))
     svg = side_by_side_svg(drawn, "exposures-drawing")
-    return Figure("exposures", title, finding, {}, svg, columns, rows, csv_url)
+    return Figure("exposures", title, finding, svg, columns, rows, csv_url)
 
 
 def curve(priors: SuspectPriors) -> str:

@@ -73,4 +73,4 @@ def sources_drawn(spool: PublicSpool) -> Figure | None:
     svg = bars_svg(Bars(title, finding, tuple(bars)), words=mass_text, key="sources-drawing")
     columns = (_("Where it came from"), _("Share"), _("Mass"))
     rows = tuple((said, percent(part.share), mass_text(part.mass_mg)) for said, part in named)
-    return Figure("sources", title, finding, {}, svg, columns, rows)
+    return Figure("sources", title, finding, svg, columns, rows)

@@ -23,7 +23,7 @@ SCHEMES = [(360, "light"), (1280, "dark"), (360, "dark"), (1280, "light")]
 LEAST_TARGET = 44
 MOST_PAGE, MOST_FIRST_PAGE = 150_000, 60_000
 FIRST_PAGES = ("today", "record", "collection-new")
-CHART, SCANNER = "plotly", "scanner"
+SCANNER = "scanner"
 SEVERAL = {
     "lot": 4,
     "run": 3,
@@ -150,7 +150,7 @@ def test_every_page_is_reached_by_links(pages):
 
 
 def weight_of(content: bytes) -> int:
-    """Bytes of a page with all that it loads, compressed, without charts and the scanner."""
+    """Bytes of a page with all that it loads, compressed, without the scanner."""
     total = len(gzip.compress(content))
     html = content.decode()
     files = set(re.findall(r'(?:src|href|data-live)="/static/([^"#?]+)', html))
@@ -159,7 +159,7 @@ def weight_of(content: bytes) -> int:
     files |= {f"look/fonts/{name}" for name in ("atkinson-hyperlegible-next.woff2",)}
     files |= {"look/fonts/atkinson-hyperlegible-mono-codes.woff2"}
     for name in files:
-        if CHART in name or SCANNER in name or name.endswith(".pdf"):
+        if SCANNER in name or name.endswith(".pdf"):
             continue
         with open(finders.find(name), "rb") as stored:
             read = stored.read()

@@ -62,9 +62,11 @@ def test_the_caption_of_the_flows_says_the_finding(book, page):
     assert "193 g is unaccounted for." in words
 
 
-def test_the_flows_are_drawn_with_and_without_script(book, page):
+def test_the_flows_are_drawn_and_can_be_explored(book, page):
     html = page("balance/", **SEASON).content.decode()
-    assert "flows-drawing-title" in html
+    assert "flows-drawing-title" in html and "plotly" not in html and "flows-data" not in html
+    html = page("balance/", explore="flows", **SEASON).content.decode()
+    assert "flows-drawing-title" in html and "plotly" in html and "months-data" not in html
     figure = json.loads(re.search(r'id="flows-data" type="application/json">(.*?)</', html)[1])
     assert figure["data"][0]["type"] == "sankey"
     drawn = sum(figure["data"][0]["link"]["value"])
@@ -82,7 +84,7 @@ def test_what_runs_back_is_drawn_without_a_circle():
         Flow("Wash", "Unaccounted", 30_000, "loss"),
     ]
     figure = period_sankey(moved, "Flows", "They run.", "")
-    labels = figure.plotly["data"][0]["node"]["label"]
+    labels = [node.label for node in figure.record.nodes]
     assert "Wash, again" in labels and "Extrude, again" in labels
     assert figure.svg.count("4.000") and "role-unaccounted" in figure.svg
     assert len(figure.rows) == 4
