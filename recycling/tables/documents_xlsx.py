@@ -7,6 +7,8 @@ link, and equal reports give equal bytes.
 from __future__ import annotations
 
 import io
+import re
+import zipfile
 from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime
 from typing import Any
@@ -27,7 +29,7 @@ from recycling.records.documents import (
 )
 from recycling.records.file_words import FileWords
 from recycling.records.frozen_reports import FrozenReport
-from recycling.tables.documents_layout import MARK, keywords
+from recycling.tables.documents_layout import BEFORE, MARK, keywords
 from recycling.tables.documents_text import unit_of
 
 MG_IN_KG = 1_000_000
@@ -35,6 +37,11 @@ LONGEST_NAME, LONGEST_CELL = 31, 32_767
 NO_NAME = str.maketrans(dict.fromkeys("[]:*?/\\'", "-"))
 FORMATS = {MASS: "#,##0.000###", SHARE: "0.0 %", ENERGY: "#,##0.000", DAY: "yyyy-mm-dd"}
 NARROW, WIDE, WIDEST = 14, 34, 70
+PROPERTIES = "docProps/app.xml"
+APPLICATION = re.compile(rb"<Application>.*?</Application>(.*)<AppVersion>.*?</AppVersion>", re.S)
+NAME = rb"<Application>Regrind Ledger</Application>\1"
+"""ISO/IEC 29500-1, 22.2: the application that made a file. The version is left out, since it must
+be of the form that some office programs count in."""
 
 
 def xlsx_of(report: FrozenReport, digest: str, words: FileWords, mark: str = MARK) -> bytes:
@@ -61,6 +68,21 @@ def xlsx_of(report: FrozenReport, digest: str, words: FileWords, mark: str = MAR
     )
     _Sheets(book, report, words).fill(digest)
     book.close()
+    return held.getvalue() if mark.startswith(BEFORE) else _named(held.getvalue())
+
+
+def _named(packed: bytes) -> bytes:
+    """Name this service as the application of a file; the library would name another's."""
+    held = io.BytesIO()
+    with (
+        zipfile.ZipFile(io.BytesIO(packed)) as made,
+        zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as named,
+    ):
+        for part in made.infolist():
+            text = made.read(part)
+            if part.filename == PROPERTIES:
+                text = APPLICATION.sub(NAME, text, count=1)
+            named.writestr(part, text)
     return held.getvalue()
 
 

@@ -127,6 +127,13 @@ def test_a_table_alone_has_its_masses_in_kilograms():
     assert rows[2][3] == ""
 
 
+def test_a_spreadsheet_names_this_project_as_its_application(files):
+    with zipfile.ZipFile(io.BytesIO(files["xlsx"])) as book:
+        said = book.read("docProps/app.xml").decode()
+    assert "<Application>Regrind Ledger</Application>" in said
+    assert "Microsoft" not in said and "<AppVersion>" not in said
+
+
 def test_the_spreadsheet_has_every_mass_as_a_number(files):
     book = openpyxl.load_workbook(io.BytesIO(files["xlsx"]))
     found = []

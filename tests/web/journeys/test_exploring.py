@@ -1,4 +1,4 @@
-"""A drawing that somebody explores: drawn by the chart library, hatched as on paper, no complaint."""
+"""A drawing that somebody explores: drawn by the library, hatched as on paper."""
 
 from __future__ import annotations
 
