@@ -8,53 +8,28 @@ stand at every place, and areas carry the hatching of their role.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from functools import singledispatch
 from html import escape
 from typing import Any
 
 from recycling.figures.flows_svg import node_totals
-from recycling.figures.svg import MG_IN_KG, role_class, style_of, text_of
+from recycling.figures.interactive_parts import (
+    kilograms,
+    marker,
+    names,
+    points,
+    role_token,
+    rule,
+    token,
+)
+from recycling.figures.svg import MG_IN_KG, style_of, text_of
 from recycling.records.control_drawings import ControlChart
 from recycling.records.drawings import Flows, Months, Waterfall
 
 Words = Callable[[int], str]
 
 PERCENT = 100.0
-PATTERNS = {
-    "none": "",
-    "full": "",
-    "rising": "/",
-    "level": "-",
-    "crossed": "x",
-    "dotted": ".",
-    "upright": "|",
-    "empty": "",
-}
-"""The chart library's name of each hatching. "Empty" is told by its pale filling, as on paper."""
-
-
-def token(name: str, share: float | None = None) -> str:
-    """Return the name of a colour of the page, at a share of its strength if one is given.
-
-    Examples
-    --------
-    >>> token("ink"), token("role-waste", 0.5)
-    ('var(--ink)', 'var(--role-waste/0.5)')
-    """
-    return f"var(--{name})" if share is None else f"var(--{name}/{share:g})"
-
-
-def role_token(role: str, share: float | None = None) -> str:
-    """Return the name of a role's colour; raises ValueError for a role that is none.
-
-    Examples
-    --------
-    >>> role_token("side")
-    'var(--role-side)'
-    """
-    style_of(role)
-    return token(role_class(role), share)
 
 
 @singledispatch
@@ -132,7 +107,7 @@ def _(record: Waterfall, words: Words = text_of) -> dict[str, Any]:
         text=said,
         textposition="outside",
         cliponaxis=False,
-        marker=_marker([step.role for step in record.steps]),
+        marker=marker([step.role for step in record.steps]),
         hovertemplate="%{y}: %{text}<extra></extra>",
     )
     return _figure(
@@ -140,8 +115,8 @@ def _(record: Waterfall, words: Words = text_of) -> dict[str, Any]:
         [trace],
         right=88,
         height=110 + 40 * len(record.steps),
-        xaxis=_kilograms(),
-        yaxis=_names(autorange="reversed"),
+        xaxis=kilograms(),
+        yaxis=names(autorange="reversed"),
     )
 
 
@@ -159,7 +134,7 @@ def _(record: Months, words: Words = text_of) -> dict[str, Any]:
                 x=list(record.months),
                 y=[mass_mg / MG_IN_KG for mass_mg in series.masses_mg],
                 customdata=[words(mass_mg) for mass_mg in series.masses_mg],
-                marker=_marker([series.role] * len(record.months)),
+                marker=marker([series.role] * len(record.months)),
                 hovertemplate="%{x}, %{fullData.name}: %{customdata}<extra></extra>",
             )
         )
@@ -180,8 +155,8 @@ def _(record: Months, words: Words = text_of) -> dict[str, Any]:
         height=420,
         barmode="relative",
         legend={"orientation": "h", "y": -0.2},
-        xaxis=_names(),
-        yaxis=_kilograms(),
+        xaxis=names(),
+        yaxis=kilograms(),
     )
 
 
@@ -198,16 +173,16 @@ def _(record: ControlChart, words: Words = text_of) -> dict[str, Any]:
     return _figure(
         record,
         [
-            go.Scatter(**_points(labels, shares, outside, record.words[0])),
-            go.Scatter(**_points(labels, steps, over, record.words[1]), yaxis="y2"),
+            go.Scatter(**points(labels, shares, outside, record.words[0])),
+            go.Scatter(**points(labels, steps, over, record.words[1]), yaxis="y2"),
         ],
         height=460,
         showlegend=False,
         shapes=[
-            *(_rule("y", PERCENT * limit, "dash") for limit in (record.lower, record.upper)),
-            _rule("y", PERCENT * record.mean, "solid"),
-            _rule("y2", PERCENT * record.step_upper, "dash"),
-            _rule("y2", PERCENT * record.mean_step, "solid"),
+            *(rule("y", PERCENT * limit, "dash") for limit in (record.lower, record.upper)),
+            rule("y", PERCENT * record.mean, "solid"),
+            rule("y2", PERCENT * record.step_upper, "dash"),
+            rule("y2", PERCENT * record.mean_step, "solid"),
         ],
         xaxis={"type": "category", "automargin": True, "fixedrange": True, "nticks": 12},
         yaxis={**axis, "domain": [0.42, 1], "title": {"text": f"{record.words[0]}, %"}},
@@ -238,72 +213,3 @@ def _figure(
     plain: dict[str, Any] = figure.to_plotly_json()
     plain["layout"].pop("template", None)
     return plain
-
-
-def _marker(roles: Sequence[str]) -> dict[str, Any]:
-    """Return colours and hatchings of bars by their roles."""
-    styles = [style_of(role) for role in roles]
-    empty = [style.hatch == "empty" for style in styles]
-    return {
-        "color": [
-            role_token(role, 0.15 if pale else None)
-            for role, pale in zip(roles, empty, strict=True)
-        ],
-        "pattern": {
-            "shape": [PATTERNS[style.hatch] for style in styles],
-            "size": 7,
-            "solidity": 0.35,
-            "fillmode": "overlay",
-            "fgcolor": token("sheet"),
-        },
-        "line": {"width": 1.5, "color": [role_token(role) for role in roles]},
-    }
-
-
-def _kilograms() -> dict[str, Any]:
-    return {
-        "title": {"text": "kg"},
-        "gridcolor": token("hair"),
-        "zerolinecolor": token("ink"),
-        "zerolinewidth": 2,
-        "automargin": True,
-        "fixedrange": True,
-    }
-
-
-def _names(**more: Any) -> dict[str, Any]:
-    fixed = {"automargin": True, "fixedrange": True, "type": "category", "ticklabelstandoff": 8}
-    return {**fixed, **more}
-
-
-def _points(
-    labels: list[str], values: Sequence[float | None], outside: list[bool], name: str
-) -> dict[str, Any]:
-    """What is outside is a large open diamond, so that its shape tells it too."""
-    return {
-        "mode": "lines+markers",
-        "name": name,
-        "x": labels,
-        "y": list(values),
-        "line": {"color": token("ink", 0.5), "width": 1.5},
-        "marker": {
-            "color": token("ink"),
-            "size": [14 if out else 8 for out in outside],
-            "symbol": ["diamond-open" if out else "circle" for out in outside],
-            "line": {"width": 2, "color": token("ink")},
-        },
-        "hovertemplate": "%{x}: %{y:.2f} %<extra></extra>",
-    }
-
-
-def _rule(axis: str, at: float, dash: str) -> dict[str, Any]:
-    return {
-        "type": "line",
-        "xref": "paper",
-        "x0": 0,
-        "x1": 1,
-        "yref": axis,
-        "y0": at,
-        "y1": at,
-        "line": {"color": token("ink"), "width": 1.5, "dash": dash},
-    }

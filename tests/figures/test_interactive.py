@@ -13,7 +13,8 @@ import pytest
 
 from recycling.figures.control_chart import control_svg
 from recycling.figures.flows_svg import months_svg, sankey_svg, waterfall_svg
-from recycling.figures.interactive import PATTERNS, interactive
+from recycling.figures.interactive import interactive
+from recycling.figures.interactive_parts import PATTERNS
 from recycling.figures.shapes import LINES
 from recycling.figures.svg import hatch
 from recycling.records.control_drawings import ControlChart, ControlPoint
