@@ -26,6 +26,7 @@ from api.permissions import actor_of
 from api.pointers import pointed
 from api.problems import MEDIA_TYPE, BadRequest, Stale, nothing_here, problem_json
 from api.several import places_in, read_entries
+from recycling.records.actors import Actor
 from recycling.records.paging import Page
 from recycling.services.once import Rendered, once
 from shared.errors import Refused
@@ -125,13 +126,15 @@ def records(
     guard: Callable[..., Any] | None = None,
     once_only: Mapping[str, Any] = AS_IT_IS,
     several: str = "",
+    ready: Callable[[Actor, Any], Any] | None = None,
 ) -> Callable[[Any], Any]:
     """Make a door's method that records something once for its key.
 
     `renamed` maps beginnings of the entry's pointers to those of the body; `guard` reads the
     record that If-Match speaks of; `once_only` are fields whose kept answer is another than
     the first one. Where `several` points to a list of the entry, a list of bodies is taken too,
-    and the deed is given all of them at once.
+    and the deed is given all of them at once. A body is read before any transaction, and `ready`
+    makes of it there what the deed is given.
     """
 
     def wrap(deed: Callable[..., Any]) -> Any:
@@ -142,11 +145,11 @@ def records(
             actor = replace(actor_of(request), key=key)
             places = places_in(body, several) if several else renamed
             first: dict[str, Any] = {}
+            given = _made_ready(read_entries if several else read_entry, taken, body, actor, ready)
 
             def do() -> Rendered:
                 first.clear()
-                entry = (read_entries if several else read_entry)(taken, body)
-                done = shown(deed(self, actor, entry, **path))
+                done = shown(deed(self, actor, given(), **path))
                 first.update(done)
                 return status, as_json(done | once_only)
 
@@ -166,6 +169,27 @@ def records(
         return post
 
     return wrap
+
+
+def _made_ready(
+    read: Callable[[type, Any], Any],
+    taken: type,
+    body: Any,
+    actor: Actor,
+    ready: Callable[[Actor, Any], Any] | None,
+) -> Callable[[], Any]:
+    """Read a body now; what comes back gives the entry, or refuses it as reading did."""
+    try:
+        entry = read(taken, body)
+        entry = ready(actor, entry) if ready else entry
+    except Refused as refused:
+        again = functools.partial(type(refused), *refused.problems)
+        return functools.partial(_refuse, again)
+    return lambda: entry
+
+
+def _refuse(again: Callable[[], Refused]) -> Any:
+    raise again()
 
 
 def idempotency_key(request: Request) -> str:

@@ -10,7 +10,13 @@ from api.doors import Door, lists, records, shows
 from recycling.queries.kept_imports import import_shown, imports
 from recycling.records.actors import Actor
 from recycling.records.imports import ImportRow
-from recycling.services.imports import import_bring, import_bring_file, import_drop, import_take
+from recycling.services.imports import (
+    import_bring,
+    import_drop,
+    import_take,
+    text_checked,
+    text_of_file,
+)
 from shared.errors import Refused
 
 
@@ -46,6 +52,28 @@ class ImportDropped:
     number: int
 
 
+@dataclass(frozen=True)
+class _File:
+    """A file that was read: what it is called, and its text."""
+
+    name: str
+    text: str
+
+
+def _read(actor: Actor, body: ImportBody) -> _File:
+    """Read the text or spreadsheet of a body."""
+    if not body.spreadsheet:
+        return _File(body.name, text_checked(body.text))
+    if body.text:
+        raise Refused.because("choice-wrong", "A text or a spreadsheet.", "/spreadsheet")
+    try:
+        data = b64decode(body.spreadsheet, validate=True)
+    except ValueError as error:
+        said = "This is no Base64."
+        raise Refused.because("spreadsheet-unreadable", said, "/spreadsheet") from error
+    return _File(body.name, text_of_file(actor, data))
+
+
 class ImportsApi(Door):
     needs = {"GET": "read", "POST": "record"}
 
@@ -54,19 +82,10 @@ class ImportsApi(Door):
         """List the latest files of entries, the newest first."""
         return imports(actor)
 
-    @records(ImportBody, ImportRow, status=202)
-    def post(self, actor: Actor, body: ImportBody) -> ImportRow:
+    @records(ImportBody, ImportRow, status=202, ready=_read)
+    def post(self, actor: Actor, body: _File) -> ImportRow:
         """Have a file looked through as if it were recorded; the same file again is one."""
-        if not body.spreadsheet:
-            return import_shown(actor, import_bring(actor, body.name, body.text))
-        if body.text:
-            raise Refused.because("choice-wrong", "A text or a spreadsheet.", "/spreadsheet")
-        try:
-            data = b64decode(body.spreadsheet, validate=True)
-        except ValueError as error:
-            said = "This is no Base64."
-            raise Refused.because("spreadsheet-unreadable", said, "/spreadsheet") from error
-        return import_shown(actor, import_bring_file(actor, body.name, data))
+        return import_shown(actor, import_bring(actor, body.name, body.text))
 
 
 class ImportApi(Door):

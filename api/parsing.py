@@ -10,6 +10,7 @@ from django.conf import settings
 from rest_framework.parsers import BaseParser
 
 from api.problems import BadRequest, TooLarge
+from recycling.tables.json_fields import LONGEST_NAME, name_twice
 from shared.said import say
 
 
@@ -52,9 +53,7 @@ def canonical(data: Any) -> str:
 def _without_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     data = dict(pairs)
     if len(data) != len(pairs):
-        names = [name for name, _ in pairs]
-        twice = next(name for name in names if names.count(name) > 1)
-        raise ValueError(f"“{twice}” is given twice.")
+        raise ValueError(f"“{name_twice(pairs)[:LONGEST_NAME]}” is given twice.")
     return data
 
 

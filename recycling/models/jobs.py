@@ -15,6 +15,7 @@ class Job(models.Model):
     created_at = models.DateTimeField()
     sent_at = models.DateTimeField(null=True)
     finished_at = models.DateTimeField(null=True)
+    tries = models.PositiveSmallIntegerField(default=0)
     failure = models.CharField(max_length=500, blank=True, default="")
 
     class Meta:

@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from recycling import jobs
 from recycling.keeping.archive_files import archives_clear
-from recycling.keeping.background import failures_told, job_done, job_waiting
+from recycling.keeping.background import failures_told, job_done, job_waiting, refuse_spent
 from recycling.keeping.changes import keep_change
 from recycling.keeping.deed import deed
 from recycling.models import WorkshopArchive
@@ -72,6 +72,7 @@ def archive_make(job_id: int) -> bool:
     draft = archive_place(asked).with_suffix(f".zip.{os.getpid()}-{job_id}.part")
     try:
         with failures_told(partial(_fail, asked), BROKE, archive=asked.number):
+            refuse_spent(job)
             if asked.state == WorkshopArchive.MAKING:
                 archives_clear()
                 _make(asked, draft)

@@ -12,7 +12,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from recycling import jobs
-from recycling.keeping.background import failures_told, job_done, job_waiting
+from recycling.keeping.background import failures_told, job_done, job_waiting, refuse_spent
 from recycling.keeping.deed import deed, retried
 from recycling.keeping.energy_files import keep_points, place_of, preview_of, put_down, read_file
 from recycling.keeping.machines import check_number, machine_by_id
@@ -186,6 +186,7 @@ def file_look(job_id: int) -> None:
     if job is None or file is None:
         return
     with failures_told(partial(_fail, job, file), BROKE, ValueError, file=file.pk):
+        refuse_spent(job)
         layout, preview, _points = read_file(file, _teller(job, file))
         found = {"preview": preview_of(layout, preview), "state": EnergyFile.LOOKED}
         retried(lambda: _finish(job, file, found))
@@ -234,6 +235,7 @@ def file_write(job_id: int) -> None:
     if job is None or file is None:
         return
     with failures_told(partial(_fail, job, file), BROKE, ValueError, file=file.pk):
+        refuse_spent(job)
         _layout, preview, points = read_file(file, _teller(job, file))
         if preview.digest != file.digest or not preview.can_be_written:
             raise ValueError("the file is not the one that was looked through")

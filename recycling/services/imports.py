@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 
 from django.db.models import Max
 from django.utils import timezone
@@ -18,8 +19,12 @@ from shared.errors import Conflict, Refused
 from shared.said import say
 
 LOOK, TAKE = "recycling.import_look", "recycling.import_take"
-LOCKED = "An old or locked spreadsheet: save it as XLSX without a password."
+LOCKED = say("An old or locked spreadsheet: save it as XLSX without a password.")
+TOO_LARGE = say("A file may have up to 5 MiB; split it.")
 LARGEST_BYTES = 5 * 2**20
+_NO_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f]")
+RECORDED = ("entries", "lots", "recorded")
+"""What stays known of a file that was taken in part when it is brought again."""
 DONE = (ImportFile.LOOKING, ImportFile.TAKING, ImportFile.TAKEN)
 
 
@@ -33,39 +38,51 @@ def import_bring_file(actor: Actor, name: str, data: bytes) -> int:
     """
     if not actor.may("record"):
         return import_bring(actor, name, "")  # refuses before anything is unpacked
-    if len(data) > LARGEST_BYTES:
-        raise Refused.because("file-too-large", "A file may have up to 5 MiB; split it.", "/text")
-    if data.startswith(STARTS):
-        return import_bring(actor, name, spreadsheet_text(data, actor.zone))
-    if data.startswith(STARTS_OLD):
-        raise Refused.because("spreadsheet-unreadable", LOCKED, "/text")
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        said = "This is no text in UTF-8: save it as CSV UTF-8."
-        raise Refused.because("text-unreadable", said, "/text") from error
-    return import_bring(actor, name, text)
+    return import_bring(actor, name, text_of_file(actor, data))
 
 
-@deed("record")
-def import_bring(actor: Actor, name: str, text: str) -> int:
-    """Keep a file and have it looked through; return its number. Nothing of it counts yet.
-
-    The same file again is the one that is there; unless it was taken it is looked through anew.
+def text_of_file(actor: Actor, data: bytes) -> str:
+    """Read a file's text, or that of a spreadsheet; outside any transaction.
 
     Raises
     ------
     Refused
-        When it is empty, or no text.
+        When it is too large, empty, or neither; or names each cell that cannot be read.
     """
+    if len(data) > LARGEST_BYTES:
+        raise Refused.because("file-too-large", TOO_LARGE, "/text")
+    if data.startswith(STARTS):
+        return text_checked(spreadsheet_text(data, actor.zone))
+    if data.startswith(STARTS_OLD):
+        raise Refused.because("spreadsheet-unreadable", LOCKED, "/text")
+    try:
+        return text_checked(data.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        said = say("This is no text in UTF-8: save it as CSV UTF-8.")
+        raise Refused.because("text-unreadable", said, "/text") from error
+
+
+def text_checked(text: str) -> str:
+    """Give a file's text without its mark, or refuse what is empty or no text."""
+    if len(text) > LARGEST_BYTES:
+        raise Refused.because("file-too-large", TOO_LARGE, "/text")
     if not text.strip():
         raise Refused.because("file-empty", "This file is empty. Export it again.", "/text")
-    if any(sign < " " and sign not in "\t\r\n" for sign in text):
+    if _NO_TEXT.search(text):
         raise Refused.because("text-unreadable", "This is no text: save it as CSV.", "/text")
-    text = text.removeprefix("\ufeff")
+    return text.removeprefix("\ufeff")
+
+
+@deed("record")
+def import_bring(actor: Actor, name: str, text: str) -> int:
+    """Keep a text that was read and have it looked through; return its number.
+
+    Nothing of it counts yet. The same file again is the one that is there; unless it was taken it
+    is looked through anew, and one that was taken in part goes on where that ended.
+    """
     digest = hashlib.sha256(text.encode()).hexdigest()
     files = ImportFile.objects.filter(workshop_id=actor.workshop_id)
-    file = files.filter(digest=digest).first()
+    file = files.filter(digest=digest).defer("text").first()
     if file is None:
         file = ImportFile(
             workshop_id=actor.workshop_id,
@@ -77,7 +94,12 @@ def import_bring(actor: Actor, name: str, text: str) -> int:
         )
     elif file.state in DONE:
         return file.number
-    file.name, file.state, file.done_share, file.found = name[:200], ImportFile.LOOKING, 0, {}
+    else:
+        file.brought_by = actor.reference
+    file.found = {name: file.found[name] for name in RECORDED if name in file.found}
+    if not file.found.get("recorded"):
+        file.found = {}
+    file.name, file.state, file.done_share = name[:200], ImportFile.LOOKING, 0
     file.save()
     jobs.start(actor.workshop_id, LOOK, file=file.pk)
     return file.number
@@ -123,5 +145,10 @@ def import_drop(actor: Actor, number: int) -> int:
     file = import_named(actor.workshop_id, number)
     if file.state in (ImportFile.TAKING, ImportFile.TAKEN):
         raise Conflict.because("file-taken", say("{file} was taken already.", file=file.name))
+    if file.found.get("recorded"):
+        said = say(
+            "A part of {file} is in the book: bring it again, and it goes on there.", file=file.name
+        )
+        raise Conflict.because("file-taken", said)
     file.delete()
     return number

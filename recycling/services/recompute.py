@@ -7,6 +7,7 @@ from functools import partial
 from django.db import transaction
 from django.utils import timezone
 
+from recycling.keeping.background import MOST_TRIES
 from recycling.keeping.compositions import downstream_runs, recompute
 from recycling.keeping.deed import retried
 from recycling.ledger.post import lock_book
@@ -24,7 +25,7 @@ def compositions_recompute(job_id: int) -> int:
 def _recompute(job_id: int) -> int:
     with transaction.atomic():
         job = Job.objects.filter(pk=job_id, finished_at=None).first()
-        if job is None:
+        if job is None or job.tries > MOST_TRIES:
             return 0
         lock_book(job.workshop_id)
         job.refresh_from_db()

@@ -15,7 +15,7 @@ from recycling import jobs
 from recycling.calc.flow_network import flow_network
 from recycling.calc.reconciliation import Reconciliation as Found
 from recycling.calc.reconciliation import reconcile
-from recycling.keeping.background import failures_told, job_done, job_waiting
+from recycling.keeping.background import failures_told, job_done, job_waiting, refuse_spent
 from recycling.keeping.deed import deed
 from recycling.ledger.models import Book
 from recycling.models import Job, Lot, ReconciledFlow, Reconciliation, Run
@@ -60,6 +60,7 @@ def reconciliation_run(job_id: int) -> bool:
     if job is None or not asked:
         return False
     with failures_told(partial(_fail, asked), BROKE, ValueError, reconciliation=asked.number):
+        refuse_spent(job)
         _reconcile(job, asked)
     with transaction.atomic():
         asked.done_at, asked.done_share = timezone.now(), 1.0

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import override
 
-from recycling.keeping.background import failures_told, job_done, job_waiting
+from recycling.keeping.background import failures_told, job_done, job_waiting, refuse_spent
 from recycling.ledger.snapshots import snapshot
 from recycling.models import FrozenReport, Job, Report, ReportFile
 from recycling.queries.kept_reports import reader_of
@@ -40,6 +40,7 @@ def report_make(job_id: int) -> bool:
         failures_told(partial(_fail, job, report), broke, report=report.code),
         override(report.language),
     ):
+        refuse_spent(job)
         return _make(job, report)
     return True
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -18,19 +19,23 @@ from shared.units import parse_mass
 
 HEAD = ("kind", "at", "source", "programme", "supplier", "document", "consent", "note")
 BAG = ("form", "polymer", "colour", "mass", "mass_mg", "count")
-MOST_ROWS, LONGEST_CELL = 5_000, 500
+MOST_ROWS, MOST_COLUMNS, LONGEST_CELL, LONGEST_NAME = 5_000, 200, 500, 40
+KEPT = LONGEST_CELL + 1
+"""Characters of a cell that go on: enough for the rules to see that there are too many."""
 STAND_IN_MG, SOME_TIME = 1_000, datetime(1970, 1, 1, tzinfo=UTC)
 
 Cells = dict[str, str]
 
 
-def read_rows(text: str, zone: str) -> tuple[list[FileEntry], tuple[Problem, ...]]:
+def read_rows(
+    text: str, zone: str, tick: Callable[[], None] = lambda: None
+) -> tuple[list[FileEntry], tuple[Problem, ...]]:
     r"""Read a CSV file of bags that came in; rows that follow each other with one head are one.
 
     Each entry's place is the line of its first bag; the header is line 1. What cannot be read
     is told with a pointer such as ``/4/mass``: line and column; something that could have stood
     there stands in for it, so that the rest of the row can be looked at. A time without offset is
-    by the clock of the zone, an IANA name.
+    by the clock of the zone, an IANA name. `tick` is called at each row and may refuse to go on.
 
     Raises
     ------
@@ -46,32 +51,40 @@ def read_rows(text: str, zone: str) -> tuple[list[FileEntry], tuple[Problem, ...
     >>> one.entry.happened_at.isoformat()
     '2026-05-04T09:30:00+01:00'
     """
-    found, entries, before = Collected(), list[FileEntry](), None
+    found, before = Collected(), None
+    read: list[tuple[OriginEntry, list[int], list[BagEntry]]] = []
     for line, cells in _cells(text, found):
+        tick()
         head = tuple(cells.get(name, "") for name in HEAD)
         bag = _bag(line, cells, found)
-        if head == before and entries:
-            entries[-1] = _with(entries[-1], line, bag)
-            continue
-        before = head
-        at = _moment(cells.get("at", ""), ZoneInfo(zone), f"/{line}/at", found)
-        entries.append(
-            FileEntry(line, f"row {line}", _origin(line, cells, bag, at, found), (f"row {line}",))
-        )
-    return entries, tuple(found.problems)
+        if head != before or not read:
+            before = head
+            at = _moment(cells.get("at", ""), ZoneInfo(zone), f"/{line}/at", found)
+            read.append((_origin(line, cells, at, found), [], []))
+        _origin_of_bag, lines, bags = read[-1]
+        lines.append(line)
+        bags.append(bag)
+    return [_entry(*one) for one in read], tuple(found.problems)
 
 
-def column_of(name: str, text: str) -> str:
-    """Name the column that a field of an entry was read from.
+def _entry(origin: OriginEntry, lines: list[int], bags: list[BagEntry]) -> FileEntry:
+    names = tuple(f"row {line}" for line in lines)
+    return FileEntry(lines[0], names[0], replace(origin, bags=tuple(bags)), names)
+
+
+def column_of(text: str) -> Callable[[str], str]:
+    """Give what names the column of a file that a field of an entry was read from.
 
     Examples
     --------
-    >>> column_of("happened_at", ""), column_of("mass_mg", "at,mass"), column_of("source", "")
+    >>> column = column_of("at,mass")
+    >>> column("happened_at"), column("mass_mg"), column("source")
     ('at', 'mass', 'source')
     """
-    if name == "mass_mg":
-        return name if name in text.partition("\n")[0].lower() else "mass"
-    return {"happened_at": "at", "machine": "form"}.get(name, name)
+    columns = {"happened_at": "at", "machine": "form"}
+    if "mass_mg" not in text.partition("\n")[0].lower():
+        columns["mass_mg"] = "mass"
+    return lambda name: columns.get(name, name)
 
 
 def _cells(text: str, found: Collected) -> Iterator[tuple[int, Cells]]:
@@ -95,12 +108,15 @@ def _cells(text: str, found: Collected) -> Iterator[tuple[int, Cells]]:
 
 
 def _refuse_names(names: list[str]) -> None:
+    if len(names) > MOST_COLUMNS:
+        said = say("At most {most} columns; leave out those without heads.", most=MOST_COLUMNS)
+        raise Refused.because("too-many-columns", said, "/1")
     found = Collected()
-    for name in names:
+    for name, count in Counter(names).items():
         if name not in (*HEAD, *BAG):
-            said = say("There is no column “{name}”.", name=name)
-            found.add("column-unknown", said, f"/1/{name[:40]}")
-        elif names.count(name) > 1:
+            said = say("There is no column “{name}”.", name=name[:LONGEST_NAME])
+            found.add("column-unknown", said, f"/1/{name[:LONGEST_NAME]}")
+        elif count > 1:
             found.add("column-twice", "This column is there twice.", f"/1/{name}")
     for name in ("at", "polymer"):
         if name not in names:
@@ -125,13 +141,8 @@ def _bag(line: int, cells: Cells, found: Collected) -> BagEntry:
             mass_mg = _whole(plain, f"/{line}/mass_mg")
     with _collected(found):
         pieces = _whole(count, f"/{line}/count") if count else None
-    return BagEntry(
-        mass_mg,
-        cells.get("form") or "bottles",
-        cells.get("polymer", ""),
-        cells.get("colour", ""),
-        pieces,
-    )
+    form, polymer, colour = (cells.get(name, "")[:KEPT] for name in ("form", "polymer", "colour"))
+    return BagEntry(mass_mg, form or "bottles", polymer, colour, pieces)
 
 
 @contextmanager
@@ -150,14 +161,14 @@ def _whole(text: str, pointer: str) -> int:
     return int(text)
 
 
-def _origin(line: int, cells: Cells, bag: BagEntry, at: datetime, found: Collected) -> OriginEntry:
+def _origin(line: int, cells: Cells, at: datetime, found: Collected) -> OriginEntry:
     kind = cells.get("kind") or "collection"
     if kind not in ORIGINS:
         detail = say("One of {kinds}.", kinds=", ".join(ORIGINS))
         found.add("kind-unknown", detail, f"/{line}/kind")
         kind = ORIGINS[0]
-    said = {name: cells.get(name, "") for name in HEAD if name not in ("kind", "at")}
-    return OriginEntry(kind, at, (bag,), **said)
+    said = {name: cells.get(name, "")[:KEPT] for name in HEAD if name not in ("kind", "at")}
+    return OriginEntry(kind, at, (), **said)
 
 
 def _moment(text: str, zone: ZoneInfo, pointer: str, found: Collected) -> datetime:
@@ -178,9 +189,3 @@ def _moment(text: str, zone: ZoneInfo, pointer: str, found: Collected) -> dateti
         )
         return SOME_TIME
     return first
-
-
-def _with(entry: FileEntry, line: int, bag: BagEntry) -> FileEntry:
-    assert isinstance(entry.entry, OriginEntry)
-    origin = replace(entry.entry, bags=(*entry.entry.bags, bag))
-    return replace(entry, entry=origin, makes=(*entry.makes, f"row {line}"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -22,7 +23,7 @@ from recycling.records.entries import (
 )
 from recycling.stages import STAGES, stage
 from recycling.stages.declaration import HEEL
-from recycling.tables.json_fields import Fields, read_json
+from recycling.tables.json_fields import LONGEST_NAME, Fields, read_json
 from shared.errors import Collected, Refused
 from shared.said import say
 
@@ -57,13 +58,15 @@ class FileEntry:
     unaccounted_mg: int | None = None
 
 
-def read_entries(text: str) -> list[FileEntry]:
+def read_entries(text: str, tick: Callable[[], None] = lambda: None) -> list[FileEntry]:
     """Read a file of entries.
 
     Parameters
     ----------
     text : str
         JSON: an object with a list ``entries``; anything else in it is left alone.
+    tick : callable
+        Is called at each entry, and may refuse to go on.
 
     Returns
     -------
@@ -88,6 +91,7 @@ def read_entries(text: str) -> list[FileEntry]:
         raise Refused.because("entries-missing", "A list “entries” is needed, not empty.")
     found, known, entries = Collected(), set[str](), []
     for place, row in enumerate(rows):
+        tick()
         fields = Fields(row, f"/entries/{place}", found)
         entry = _entry(place, fields)
         fields.end()
@@ -111,7 +115,7 @@ def _entry(place: int, fields: Fields) -> FileEntry | None:
             "entry-unknown",
             say(
                 "There is no kind of entry “{kind}”; there are {kinds}.",
-                kind=kind,
+                kind=kind[:LONGEST_NAME],
                 kinds=", ".join(KINDS),
             ),
             f"{fields.pointer}/entry",

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Any
 
 from shared.errors import Collected, Refused
 from shared.said import say
+
+LONGEST_NAME = 60
+"""Characters of a name that are said again when something is wrong with it."""
 
 
 def read_json(text: str) -> Any:
@@ -20,7 +24,12 @@ def read_json(text: str) -> Any:
         With line and column of what cannot be read.
     """
     try:
-        return json.loads(text, object_pairs_hook=_object, parse_constant=_refuse_constant)
+        return json.loads(
+            text,
+            object_pairs_hook=_object,
+            parse_constant=_refuse_constant,
+            parse_float=_finite,
+        )
     except json.JSONDecodeError as error:
         raise Refused.because(
             "json-unreadable",
@@ -33,16 +42,40 @@ def read_json(text: str) -> Any:
         ) from error
     except RecursionError as error:
         raise Refused.because("json-unreadable", "This JSON is nested too deeply.") from error
+    except ValueError as error:  # Python reads no whole number of more than 4,300 digits
+        raise Refused.because("json-unreadable", "A number in it is far too long.") from error
 
 
 def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     read = dict(pairs)
     if len(read) < len(pairs):
-        names = [name for name, _ in pairs]
-        twice = next(name for name in names if names.count(name) > 1)
-        raise Refused.because(
-            "field-twice", say("The field “{twice}” stands twice in one object.", twice=twice)
-        )
+        twice = name_twice(pairs)[:LONGEST_NAME]
+        said = say("The field “{twice}” stands twice in one object.", twice=twice)
+        raise Refused.because("field-twice", said)
+    return read
+
+
+def name_twice(pairs: Sequence[tuple[str, Any]]) -> str:
+    """Find the first name that stands twice; empty where none does.
+
+    Examples
+    --------
+    >>> name_twice([("a", 1), ("b", 2), ("a", 3)])
+    'a'
+    """
+    seen = set[str]()
+    for name, _value in pairs:
+        if name in seen:
+            return name
+        seen.add(name)
+    return ""
+
+
+def _finite(digits: str) -> float:
+    read = float(digits)
+    if not math.isfinite(read):
+        said = say("{name} is not a number of JSON.", name=digits[:LONGEST_NAME])
+        raise Refused.because("json-unreadable", said)
     return read
 
 
@@ -90,7 +123,10 @@ class Fields:
         except ValueError:
             read = None
         if read is None or read.tzinfo is None:
-            self._note(name, f"“{typed}” is not a time with offset such as 2026-05-04T09:30:00Z.")
+            self._note(
+                name,
+                f"“{typed[:LONGEST_NAME]}” is not a time with offset such as 2026-05-04T09:30:00Z.",
+            )
             return None
         return read
 
@@ -119,7 +155,8 @@ class Fields:
     def end(self) -> None:
         """Note a problem for each field that nobody asked for."""
         for name in self._left:
-            self._note(name, f"There is no field “{name}” here.", "field-unknown")
+            said = f"There is no field “{name[:LONGEST_NAME]}” here."
+            self._note(name[:LONGEST_NAME], said, "field-unknown")
 
     def _read(
         self, name: str, fits: Callable[[Any], bool], what: str, default: Any, needed: bool = False

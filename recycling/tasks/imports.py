@@ -1,10 +1,15 @@
-"""Look files of entries through by going through all of it and undoing it; take them whole."""
+"""Look files of entries through by recording all of it and undoing it; take them in parts.
+
+A file is read outside any transaction. What is recorded of it holds the writers of every book up
+on SQLite, so that it goes in parts of about a second, each of them all or nothing; a short file
+is one part. What of a file was recorded is kept with the part, and the next try goes on there.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import asdict, replace
-from datetime import datetime
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import structlog
@@ -12,159 +17,233 @@ from celery import shared_task
 from django.db import InterfaceError, OperationalError, transaction
 from django.utils import timezone
 
-from recycling.models import ImportFile, Job
+from recycling.keeping.background import job_done, job_waiting, refuse_spent, worked
+from recycling.models import ImportFile
 from recycling.queries.members import actor_behind
 from recycling.records.actors import Actor
-from recycling.records.entries import BagEntry, OriginEntry, OutputEntry
 from recycling.records.imports import ImportProblem
 from recycling.services.imports import LOOK, TAKE
 from recycling.tables.entries_csv import column_of, read_rows
 from recycling.tables.entries_file import FileEntry, read_entries
 from recycling.tasks.entries_load import Loaded, entry_record
+from recycling.tasks.imports_found import MOST_PROBLEMS, kept_of, lots_in, problem_in
 from shared.errors import Problem, Refused, Unavailable
-from shared.said import Said, say
+from shared.said import say
 
-MOST_PROBLEMS = 200
-BROKE = "Something broke on our side; nothing was recorded. Send the file again."
+BROKE = say("Something broke on our side; nothing was recorded. Send the file again.")
+PART_SECONDS, PAUSE_SECONDS = 0.8, 0.15
+"""How long a part may hold up other writers, and for how long they come first after it."""
+READ_SECONDS, LOOK_SECONDS = 30, 1.5
+"""How long a file may be read, and entries that need each other be looked through at once."""
 log = structlog.get_logger("recycling.imports")
 
 
 @shared_task(name=LOOK)
+@worked
 def import_look(job_id: int) -> None:
-    _work(job_id, ImportFile.LOOKING, ImportFile.LOOKED)
+    _work(job_id, ImportFile.LOOKING)
 
 
 @shared_task(name=TAKE)
+@worked
 def import_write(job_id: int) -> None:
-    _work(job_id, ImportFile.TAKING, ImportFile.TAKEN)
+    _work(job_id, ImportFile.TAKING)
 
 
-def _work(job_id: int, doing: str, done: str) -> None:
-    """Record all of a file; keep it only when it is taken and nothing stands against it."""
-    job = Job.objects.filter(pk=job_id, finished_at=None).first()
+def _work(job_id: int, doing: str) -> None:
+    """Look a file through or take it; whatever breaks, whoever waits is told."""
+    job = job_waiting(job_id)
     if job is None:
         return
-    files = ImportFile.objects.filter(pk=job.arguments["file"], state=doing)
-    file = files.first()
+    files = ImportFile.objects.select_related("workshop")
+    file = files.filter(pk=job.arguments["file"], state=doing).first()
     if file is not None:
-        files.update(done_share=0.1)
-        with transaction.atomic():
-            found = _looked(file)
-            if found["problems"] or done != ImportFile.TAKEN:
-                transaction.set_rollback(True)
-            else:
-                files.update(state=done, found=found, done_share=1.0, taken_at=timezone.now())
-        state = ImportFile.FAILED if found["problems"] else done
-        files.update(state=state, found=found, done_share=1.0)
-    Job.objects.filter(pk=job.pk).update(finished_at=timezone.now(), done_share=1.0)
+        try:
+            refuse_spent(job)
+            read = _read(file)
+            problems = _taken(read) if doing == ImportFile.TAKING else _looked(read)
+        except (OperationalError, InterfaceError, Unavailable):
+            raise
+        except Refused as refused:
+            problems = [problem_in(one, None, _is_json(file)) for one in refused.problems]
+        except Exception as error:
+            log.exception("file of entries broke", number=file.number, error=repr(error))
+            problems = [problem_in(Problem("import-broke", BROKE), None, False)]
+        if problems:
+            _fail(file, problems)
+    job_done(job)
 
 
-def _looked(file: ImportFile) -> dict[str, Any]:
-    """Find what is in a file; whatever breaks, whoever waits is told."""
-    try:
-        with transaction.atomic():
-            return _found(file)
-    except (OperationalError, InterfaceError, Unavailable):
-        raise
-    except Exception as error:
-        log.exception("file of entries broke", number=file.number, error=repr(error))
-        return _said(0, [], [_problem(Problem("import-broke", BROKE), None, False)])
+@dataclass(frozen=True)
+class _Read:
+    """A file that was read: by whom it is recorded, and what is in it."""
+
+    file: ImportFile
+    actor: Actor
+    entries: list[FileEntry]
+    unread: list[ImportProblem]
 
 
-def _found(file: ImportFile) -> dict[str, Any]:
+def _is_json(file: ImportFile) -> bool:
+    return file.text.lstrip().startswith("{")
+
+
+def _read(file: ImportFile) -> _Read:
+    """Read a file, outside any transaction; raises Refused when it cannot be."""
+    until = time.monotonic() + READ_SECONDS
+
+    def tick() -> None:
+        if time.monotonic() > until:
+            said = say("Reading it takes more than {most} s; split the file.", most=READ_SECONDS)
+            raise Refused.because("import-too-long", said)
+
+    wrong: Sequence[Problem] = ()
+    if _is_json(file):
+        entries = read_entries(file.text, tick)
+    else:
+        entries, wrong = read_rows(file.text, file.workshop.zone, tick)
     reference = file.taken_by if file.state == ImportFile.TAKING else file.brought_by
     actor = actor_behind(file.workshop_id, reference) if reference else None
-    is_json = file.text.lstrip().startswith("{")
-    wrong: tuple[Problem, ...] = ()
-    try:
-        if is_json:
-            entries = read_entries(file.text)
-        else:
-            entries, wrong = read_rows(file.text, file.workshop.zone)
-    except Refused as refused:
-        problems = [_problem(one, None, is_json) for one in refused.problems]
-        return _said(0, [], problems)
     if actor is None:
-        left = Problem("member-gone", "Whoever brought this file is no member any more.")
-        return _said(len(entries), [], [_problem(left, None, is_json)])
-    codes, problems = _recorded(actor, entries, is_json)
-    if not is_json:
-        problems = [replace(one, pointer=column_of(one.pointer, file.text)) for one in problems]
-    unread = [_problem(one, None, is_json) for one in wrong]
-    known = {(one.row, one.pointer) for one in unread}
-    more = [one for one in problems if (one.row, one.pointer) not in known]
-    problems = sorted([*unread, *more], key=lambda one: one.row)
-    taking = file.state == ImportFile.TAKING
-    lots = [lot for one in entries for lot in _lots(one, codes if taking else {}, is_json)]
-    return _said(len(entries), lots, problems)
+        said = say("Whoever brought this file is no member any more.")
+        raise Refused.because("member-gone", said)
+    return _Read(file, actor, entries, [problem_in(one, None, _is_json(file)) for one in wrong])
 
 
-def _lots(one: FileEntry, codes: dict[str, str], is_json: bool) -> Iterator[tuple[Any, ...]]:
-    """Say of each lot that an entry makes what `ImportedLot` has."""
-    entry = one.entry
-    at: datetime | None
-    made: Sequence[BagEntry | OutputEntry]
-    if isinstance(entry, OriginEntry):
-        kind, at, giver, made = entry.kind, entry.happened_at, entry.source, entry.bags
-        giver, heel = giver or entry.supplier, None
-    else:
-        kind, at, giver, made = entry.stage, entry.ended_at, "", entry.outputs
-        heel = entry.heel
-    said = [(lot.form, lot.polymer, lot.colour, lot.mass_mg) for lot in made]
-    said += [("heel", heel.polymer, "", heel.mass_mg)] if heel else []
-    assert at is not None, "an entry of a file has its time"
-    for name, what in zip(one.makes, said, strict=True):
-        row = one.place + 1 if is_json else int(name.removeprefix("row "))
-        yield (name, codes.get(name, ""), row, kind, at.isoformat(), giver, *what)
+def _looked(read: _Read) -> list[ImportProblem]:
+    """Record all of a file that is not recorded yet, and undo it; return what is against it.
+
+    Rows of a list do not need each other, so that they are undone part by part. Entries in JSON
+    do: they are looked through at once, which bounds how many they may be.
+    """
+    recorded, is_json = read.file.found.get("recorded", 0), _is_json(read.file)
+    codes, problems, place = _codes(read.file), list[ImportProblem](), recorded
+    while place < len(read.entries):
+        with transaction.atomic():
+            seconds = LOOK_SECONDS if is_json else PART_SECONDS
+            place, _made, found = _part(read, place, codes, seconds)
+            transaction.set_rollback(True)
+        problems += found
+        if is_json and place < len(read.entries):
+            said = say(
+                "This file is too long to be looked through at once: split it before this entry."
+            )
+            broken = Problem("import-too-long", said)
+            problems.append(problem_in(broken, read.entries[place], is_json))
+            break
+        _pause(read.file, place, len(read.entries))
+    problems = _with_unread(read, problems)
+    if not problems:
+        lots = _lots(read, 0, len(read.entries), codes)
+        found = {"entries": len(read.entries), "lots": lots, "recorded": recorded}
+        files = ImportFile.objects.filter(pk=read.file.pk, state=ImportFile.LOOKING)
+        files.update(state=ImportFile.LOOKED, found=found, done_share=1.0)
+    return problems
 
 
-def _recorded(
-    actor: Actor, entries: list[FileEntry], is_json: bool
-) -> tuple[dict[str, str], list[ImportProblem]]:
-    loaded, problems = Loaded(actor, False), list[ImportProblem]()
-    for one in entries:
+def _taken(read: _Read) -> list[ImportProblem]:
+    """Record a file part by part, going on after what is recorded; return what is against it."""
+    if read.unread:
+        return read.unread
+    files = ImportFile.objects.select_for_update().filter(pk=read.file.pk, state=ImportFile.TAKING)
+    entries, last = read.entries, False
+    while not last:
+        with transaction.atomic():
+            file = files.first()
+            if file is None:
+                return []
+            start, codes = file.found.get("recorded", 0), _codes(file)
+            place, made, problems = _part(read, start, codes, PART_SECONDS)
+            last = place >= len(entries)
+            if problems:
+                transaction.set_rollback(True)
+                return problems
+            lots = _lots(read, 0, len(entries), codes | made)
+            file.found = {"entries": len(entries), "lots": lots, "recorded": place}
+            file.done_share = place / max(len(entries), 1)
+            if last:
+                file.state, file.taken_at = ImportFile.TAKEN, timezone.now()
+            file.save(update_fields=["found", "done_share", "state", "taken_at"])
+        _pause(read.file, place, len(entries))
+    return []
+
+
+def _part(
+    read: _Read, start: int, codes: dict[str, str], seconds: float
+) -> tuple[int, dict[str, str], list[ImportProblem]]:
+    """Record entries until the time is over, one at least.
+
+    Return the place after the last one, the codes of the lots made, and what is against them.
+    """
+    loaded, problems = Loaded(read.actor, False, dict(codes)), list[ImportProblem]()
+    until, place, is_json = time.monotonic() + seconds, start, _is_json(read.file)
+    for one in read.entries[start:]:
         try:
             entry_record(loaded, one)
         except Refused as refused:
-            problems += [_problem(problem, one, is_json) for problem in refused.problems]
+            problems += [problem_in(problem, one, is_json) for problem in refused.problems]
         except KeyError as missing:
             said = say("It needs “{lot}”, whose entry is refused.", lot=missing.args[0])
-            problems.append(_problem(Problem("lot-refused", said), one, is_json))
-    return loaded.codes, problems
+            problems.append(problem_in(Problem("lot-refused", said), one, is_json))
+        place += 1
+        if time.monotonic() > until:
+            break
+    made = {name: code for name, code in loaded.codes.items() if name not in codes}
+    return place, made, problems
 
 
-def _problem(problem: Problem, entry: FileEntry | None, is_json: bool) -> ImportProblem:
-    """Say which line or entry is meant: from the pointer, or from the entry that was recorded."""
-    parts = problem.pointer.strip("/").split("/")
-    if entry is None:
-        parts = parts[1:] if is_json and parts[0] == "entries" else parts
-        number = int(parts[0]) if parts[0].isdigit() else 0
-        return ImportProblem(
-            number + is_json if parts[0] else 0, "/".join(parts[1:]), problem.code, problem.detail
-        )
-    row = entry.place + 1 if is_json else entry.place
-    if not is_json and isinstance(entry.entry, OriginEntry) and parts[0] == "bags":
-        row = int(entry.makes[int(parts[1])].removeprefix("row ")) if len(parts) > 1 else row
-        parts = parts[2:]
-    return ImportProblem(row, "/".join(parts), problem.code, problem.detail)
+def _pause(file: ImportFile, place: int, most: int) -> None:
+    """Tell how far it is, and let others write before the next part."""
+    if place < most:
+        ImportFile.objects.filter(pk=file.pk).update(done_share=place / most)
+        time.sleep(PAUSE_SECONDS)
 
 
-def _said(
-    entries: int, lots: list[tuple[Any, ...]], problems: list[ImportProblem]
-) -> dict[str, Any]:
-    return {
-        "entries": entries,
-        "lots": lots,
-        "problems": [_kept(one) for one in problems[:MOST_PROBLEMS]],
-        "more_problems": max(len(problems) - MOST_PROBLEMS, 0),
-    }
+def _codes(file: ImportFile) -> dict[str, str]:
+    """Map the file's names of the lots that are recorded to their codes."""
+    return {lot[0]: lot[1] for lot in file.found.get("lots", ()) if lot[1]}
 
 
-def _kept(problem: ImportProblem) -> dict[str, Any]:
-    """Keep a problem with the pattern and the values of its words, where they can be kept."""
-    kept, said = asdict(problem), problem.detail
-    if isinstance(said, Said) and all(
-        isinstance(v, str | int | float) for v in said.values.values()
-    ):
-        kept["said"] = (said.pattern, said.values)
-    return kept
+def _lots(read: _Read, start: int, end: int, codes: dict[str, str]) -> list[tuple[Any, ...]]:
+    is_json = _is_json(read.file)
+    return [lot for one in read.entries[start:end] for lot in lots_in(one, codes, is_json)]
+
+
+def _with_unread(read: _Read, problems: list[ImportProblem]) -> list[ImportProblem]:
+    """Put what could not be read before what could not be recorded, row by row."""
+    if not _is_json(read.file):
+        column = column_of(read.file.text)
+        problems = [replace(one, pointer=column(one.pointer)) for one in problems]
+    known = {(one.row, one.pointer) for one in read.unread}
+    more = [one for one in problems if (one.row, one.pointer) not in known]
+    return sorted([*read.unread, *more], key=lambda one: one.row)
+
+
+def _fail(file: ImportFile, problems: list[ImportProblem]) -> None:
+    """Keep what stands against a file, and how much of it is recorded nevertheless."""
+    with transaction.atomic():
+        now = ImportFile.objects.select_for_update().filter(pk=file.pk, state=file.state).first()
+        if now is None:
+            return
+        recorded, entries = now.found.get("recorded", 0), now.found.get("entries", 0)
+        if recorded:
+            problems = [_in_part(recorded, entries), *problems]
+        now.found = {
+            "entries": entries,
+            "lots": [lot for lot in now.found.get("lots", ()) if lot[1]],
+            "recorded": recorded,
+            "problems": [kept_of(one) for one in problems[:MOST_PROBLEMS]],
+            "more_problems": max(len(problems) - MOST_PROBLEMS, 0),
+        }
+        now.state, now.done_share = ImportFile.FAILED, 1.0
+        now.save(update_fields=["found", "state", "done_share"])
+
+
+def _in_part(recorded: int, entries: int) -> ImportProblem:
+    said = say(
+        "{recorded} of {entries} entries are in the book. Mend what stands against the rest,"
+        " and bring the same file again: it goes on there.",
+        recorded=recorded,
+        entries=entries,
+    )
+    return problem_in(Problem("import-in-part", said), None, False)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from celery import shared_task
 
+from recycling.keeping.background import worked
 from recycling.services.reconciliation import TASK, reconciliation_run
 
 
 @shared_task(name=TASK)
+@worked
 def reconcile_period(job_id: int) -> None:
     reconciliation_run(job_id)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from celery import shared_task
 
+from recycling.keeping.background import worked
 from recycling.services.report_ask import TASK
 from recycling.services.report_make import report_make
 
 
 @shared_task(name=TASK)
+@worked
 def make_report(job_id: int) -> None:
     report_make(job_id)
