@@ -135,9 +135,9 @@ def _looked(read: _Read) -> list[ImportProblem]:
     problems = _with_unread(read, problems)
     if not problems:
         lots = _lots(read, 0, len(read.entries), codes)
-        found = {"entries": len(read.entries), "lots": lots, "recorded": recorded}
+        kept = {"entries": len(read.entries), "lots": lots, "recorded": recorded}
         files = ImportFile.objects.filter(pk=read.file.pk, state=ImportFile.LOOKING)
-        files.update(state=ImportFile.LOOKED, found=found, done_share=1.0)
+        files.update(state=ImportFile.LOOKED, found=kept, done_share=1.0)
     return problems
 
 
