@@ -77,6 +77,7 @@ MIDDLEWARE = [
     "recycling.web.acting.ActingMiddleware",
     "recycling.web.offline.copies.CopiesMiddleware",
     "axes.middleware.AxesMiddleware",
+    "recycling.web.one_moment.OneMomentMiddleware",
 ]
 ROOT_URLCONF = "recycling.urls"
 WSGI_APPLICATION = "recycling.wsgi.application"

@@ -84,3 +84,30 @@ def lead(db):
     from tests.factories import WorkshopFactory
 
     return WorkshopFactory()
+
+
+@pytest.fixture(autouse=True)
+def reading_writes_nothing(monkeypatch):
+    """Hold every answer to a request that only reads to its moment: nothing is written in it.
+
+    Most tests run inside a transaction, where a snapshot changes nothing; so they look at the
+    statements.
+    """
+    from django.db import connection
+
+    from recycling.web import one_moment
+
+    def only_read(execute, sql, params, many, context):
+        assert not sql.lstrip().upper().startswith(("INSERT", "UPDATE", "DELETE")), sql
+        return execute(sql, params, many, context)
+
+    real = one_moment.at_one_moment
+
+    def watched(read):
+        def reading():
+            with connection.execute_wrapper(only_read):
+                return read()
+
+        return real(reading)
+
+    monkeypatch.setattr(one_moment, "at_one_moment", watched)

@@ -13,6 +13,7 @@ from recycling.calc.composition import TRACES, Composition
 from recycling.calc.recomposition import RunMasses, recompose
 from recycling.ledger import guards
 from recycling.ledger.models import LOT, PROCESS, Account, Entry, Posting
+from recycling.ledger.snapshots import snapshot
 from recycling.models import Composition as Part
 from recycling.models import Draw, Lot, Run, Workshop
 from recycling.queries.audit_frozen import frozen_findings
@@ -30,7 +31,12 @@ def audit_all() -> dict[str, list[Finding]]:
 
 
 def audit(workshop_id: int) -> list[Finding]:
-    """Check the invariants of the book; an empty list means that all hold."""
+    """Check the invariants of the book at one moment; an empty list means that all hold."""
+    with snapshot():
+        return _findings(workshop_id)
+
+
+def _findings(workshop_id: int) -> list[Finding]:
     nets = _nets(workshop_id)
     return [
         *_guards(),

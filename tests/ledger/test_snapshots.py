@@ -46,12 +46,11 @@ def test_what_is_written_meanwhile_is_not_seen_and_nobody_waits():
 
 
 @pytest.mark.django_db(transaction=True)
-def test_an_error_inside_leaves_the_connection_usable_and_postgres_writes_nothing():
+def test_an_error_inside_leaves_the_connection_usable_and_nothing_is_written():
     with pytest.raises(ZeroDivisionError), snapshot():
         Book.objects.count()
         1 / 0
     write()
-    if connection.vendor == "postgresql":
-        with pytest.raises(DatabaseError, match="read-only"), snapshot():
-            write()
+    with pytest.raises(DatabaseError, match="read-?only"), snapshot():
+        write()
     assert Book.objects.count() == 1

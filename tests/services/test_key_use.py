@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+import pytest
 import time_machine
 
 from recycling.models import DeviceKey
 from recycling.services.key_use import NOTE_USE_EVERY, key_use
-from tests.factories import KeyFactory
+from tests.factories import KeyFactory, WorkshopFactory
 
 
-def test_its_use_is_noted_now_and_then(lead, django_assert_num_queries):
+@pytest.mark.django_db(transaction=True)
+def test_its_use_is_noted_now_and_then(django_assert_num_queries):
+    lead = WorkshopFactory()
     issued = KeyFactory(actor=lead)
     key = DeviceKey.objects.get(pk=issued.key)
     assert key.last_used_at is None
