@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from functools import cache
+from math import floor
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,8 @@ from recycling.records.labels import Label, LabelPrint, LabelSheet
 TEMPLATE = Path(__file__).parent / "paper" / "labels.typ"
 FONTS = TEMPLATE.parent / "fonts"
 LEAST_SQUARE_MM, MOST_SQUARE_MM = 20.0, 46.0
+QUIET_MODULES = 4
+"""ISO/IEC 18004:2015, 5.3.8: so wide a light zone stands around a symbol, on its own label."""
 SHARE_OF_WIDTH = 0.4
 MANY = 30
 KEPT_FOR = 12
@@ -79,20 +82,28 @@ def _fonts() -> Any:
     return typst.Fonts(include_system_fonts=False, font_paths=[str(FONTS)])
 
 
-def square_mm(width_mm: float, height_mm: float, margin_mm: float) -> float:
-    """Return how large a label's square is drawn, mm: at least 20, the more the larger the label.
+def square_mm(sheet: LabelSheet, modules: int) -> float:
+    """Return how large a label's square is drawn, mm: 20 or more, but never into its quiet zone.
+
+    `modules` is how many the symbol has across. A short label makes a symbol of few, large modules
+    smaller than 20 mm, for they and their quiet zone must fit on it.
 
     Examples
     --------
-    >>> square_mm(62, 29, 1.5), square_mm(100, 150, 1.5)
-    (24.8, 46.0)
+    >>> from recycling.figures.label_sheets import SHEETS
+    >>> square_mm(SHEETS["62x29"], 33), square_mm(SHEETS["100x150"], 33)
+    (23.34, 46.0)
+    >>> square_mm(SHEETS["letter-3x10"], 21)
+    18.39
     """
-    room = height_mm - 2 * margin_mm
-    if height_mm <= TALL * width_mm:
-        room = min(room, SHARE_OF_WIDTH * width_mm)
+    room = sheet.height_mm - 2 * sheet.margin_mm
+    if sheet.height_mm <= TALL * sheet.width_mm:
+        room = min(room, SHARE_OF_WIDTH * sheet.width_mm)
     else:
-        room = min(room, width_mm - 2 * margin_mm) * 0.6
-    return max(LEAST_SQUARE_MM, min(round(room, 2), MOST_SQUARE_MM))
+        room = min(room, sheet.width_mm - 2 * sheet.margin_mm) * 0.6
+    wished = max(LEAST_SQUARE_MM, min(room, MOST_SQUARE_MM))
+    share = modules / (modules + 2 * QUIET_MODULES)
+    return floor(100 * min(wished, share * min(sheet.height_mm, sheet.width_mm))) / 100
 
 
 def label_data(
@@ -125,7 +136,6 @@ def _data(
             "width": sheet.width_mm,
             "height": sheet.height_mm,
             "margin": sheet.margin_mm,
-            "square": square_mm(sheet.width_mm, sheet.height_mm, sheet.margin_mm),
             "tall": sheet.height_mm > TALL * sheet.width_mm,
         },
         "pages": 1 + max((page for _, page, _, _ in placed), default=0),
@@ -133,7 +143,7 @@ def _data(
             {"label": label, "page": page, "left": left, "top": top}
             for label, page, left, top in placed
         ],
-        "labels": [_label(label) for label in labels],
+        "labels": [_label(label, sheet) for label in labels],
         "shapes": {
             key: _drawn(SHAPES.get(key, SIGNS["other"]))
             for key in sorted({label.shape for label in labels})
@@ -142,13 +152,15 @@ def _data(
     }
 
 
-def _label(label: Label) -> dict[str, Any]:
+def _label(label: Label, sheet: LabelSheet) -> dict[str, Any]:
     square = square_svg(label.square)
+    modules = int(square.split('viewBox="0 0 ')[1].split()[0])
     return {
         "code": label.code,
         "shape": label.shape,
         "square": square,
-        "modules": int(square.split('viewBox="0 0 ')[1].split()[0]),
+        "modules": modules,
+        "across": square_mm(sheet, modules),
         "what": label.what,
         "lines": list(label.lines),
         "caution": label.caution,

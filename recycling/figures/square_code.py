@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 LEVEL = "q"
-"""A quarter of the symbol may be torn, smeared or scratched."""
+"""Restores about a quarter of the codewords (ISO/IEC 18004:2015, 5.5.1): smears and scratches. A
+symbol whose corner with a finder pattern is gone is not found at all."""
 
 
 def square_modules(text: str) -> tuple[tuple[bool, ...], ...]:

@@ -15,6 +15,7 @@ from PIL import Image
 
 from recycling.figures.label_sheets import SHEETS, check_print, pages_of, places
 from recycling.figures.labels import label_svg, labels_pdf, labels_png, labels_svg, square_mm
+from recycling.figures.square_code import square_modules
 from recycling.records.labels import Label, LabelPrint
 from shared.codes import code_for, label_path
 from shared.errors import Collected
@@ -27,7 +28,7 @@ MM = DOTS_PER_INCH / 25.4
 ADDRESS = "HTTPS://LEDGER.EXAMPLE.ORG"
 TOKEN = "MFRGGZDFMZTWQ2LKNNWG23TPOA"
 CAUTION = "Not for food contact, mouthing toys or medical use."
-LEAST_SQUARE_MM = 20
+LEAST_SQUARE_MM, SMALLEST_SQUARE_MM, LEAST_MODULE_MM = 20, 18, 0.5
 GRIDS = [sheet for sheet in SHEETS.values() if sheet.page != "single"]
 
 
@@ -96,8 +97,39 @@ def test_every_sheet_is_filled_with_squares_that_are_read_and_large_enough(key, 
     assert {one.text for one in found} == {one.square for one in labels}
     for one in found:
         assert one.page == 0
-        assert one.right - one.left >= LEAST_SQUARE_MM - 0.35, "a pixel each side is 0.32 mm"
-        assert one.bottom - one.top >= LEAST_SQUARE_MM - 0.35
+        least = SMALLEST_SQUARE_MM if text else LEAST_SQUARE_MM
+        assert one.right - one.left >= least - 0.35, "a pixel each side is 0.32 mm"
+        assert one.bottom - one.top >= least - 0.35
+
+
+@pytest.mark.parametrize("key", SHEETS)
+@pytest.mark.parametrize("text", ["", "S12-Q"])
+def test_every_square_keeps_its_quiet_zone_on_its_own_label(key, text):
+    """ISO/IEC 18004:2015, 5.3.8: four light modules on each side of a symbol."""
+    sheet = SHEETS[key]
+    labels = [
+        label(number, text and code_for("S", number)) for number in range(1, sheet.labels + 1)
+    ]
+    (png,) = labels_png(labels, LabelPrint(key), "t", DOTS_PER_INCH)
+    dark, laid = ink(png), {}
+    for place, one in zip(places(sheet.labels, LabelPrint(key)), labels, strict=True):
+        laid[one.square] = place
+    for one in read_back([png]):
+        place, modules = laid[one.text], len(square_modules(one.text))
+        side = square_mm(sheet, modules)
+        assert one.right - one.left == pytest.approx(side, abs=0.4), "what the reader saw"
+        assert side / modules > LEAST_MODULE_MM
+        left, top = (one.left + one.right - side) / 2, (one.top + one.bottom - side) / 2
+        zone = 4 * side / modules - 0.2
+        assert left - zone >= place.left_mm - 0.2 and top - zone >= place.top_mm - 0.2
+        assert left + side + zone <= place.left_mm + sheet.width_mm + 0.2
+        assert top + side + zone <= place.top_mm + sheet.height_mm + 0.2
+        inner = [round(edge * MM) for edge in (top, top + side, left, left + side)]
+        left, top = max(round((left - zone) * MM), 0), max(round((top - zone) * MM), 0)
+        right, bottom = left + round((side + 2 * zone) * MM), top + round((side + 2 * zone) * MM)
+        ring = dark.copy()
+        ring[inner[0] - 1 : inner[1] + 2, inner[2] - 1 : inner[3] + 2] = False
+        assert not ring[top:bottom, left:right].any(), f"{one.text} of {key}"
 
 
 @pytest.mark.parametrize("sheet", SHEETS.values(), ids=SHEETS)
@@ -113,8 +145,10 @@ def test_labels_lie_inside_the_page_and_not_on_each_other(sheet):
             beside = abs(left - other_left) >= sheet.width_mm - 1e-9
             below = abs(top - other_top) >= sheet.height_mm - 1e-9
             assert beside or below
-    square = square_mm(sheet.width_mm, sheet.height_mm, sheet.margin_mm)
-    assert LEAST_SQUARE_MM <= square < min(sheet.width_mm, sheet.height_mm)
+    for modules in (21, 25, 29, 33, 37, 41):
+        square = square_mm(sheet, modules)
+        assert SMALLEST_SQUARE_MM <= square < min(sheet.width_mm, sheet.height_mm)
+        assert square + 8 * square / modules <= min(sheet.width_mm, sheet.height_mm)
     below = sheet.page_height_mm - max(top for _, top in boxes) - sheet.height_mm
     assert below == pytest.approx(sheet.top_mm), "the grid lies in the middle of its page"
 
