@@ -119,7 +119,7 @@ def count_stock(bench: Bench, hour: float) -> None:
         bench.shelf[item.code] = Item(
             item.code, item.form, item.polymer, found, item.origins, item.made_at
         )
-    checks = (CheckEntry("counted_by", "Ines Varga"),)
+    checks = (CheckEntry("counted_by", "Ines Tidewhistle"),)
     lots_count(bench.lead, RunEntry("count", at, at, counts=tuple(counts), checks=checks))
 
 
@@ -171,7 +171,7 @@ def go_on(bench: Bench, now: datetime) -> RunRecorded:
             "extrude",
             start,
             machine=EXTRUDER,
-            operators=("Tomas Okoro",),
+            operators=("Tomas Lanternby",),
             polymer="PET",
             settings=settings(bench, "PET", start, 0.5)[:6],
         ),

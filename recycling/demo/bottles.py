@@ -77,7 +77,7 @@ def sort(bench: Bench, items: list[Item], hour: float) -> RunRecorded:
             "sort",
             bench.at(hour),
             bench.at(hour + bench.about(1.4, 0.2)),
-            operators=("Tomas Okoro",),
+            operators=("Tomas Lanternby",),
             inputs=draws,
             outputs=outputs,
             losses=(lost,),
@@ -160,7 +160,7 @@ def shred(
             bench.at(hour),
             bench.at(hour + bench.about(1.2, 0.2)),
             machine=SHREDDER,
-            operators=("Tomas Okoro",),
+            operators=("Tomas Lanternby",),
             inputs=draws,
             outputs=(
                 _made(bench, "flake", flake - typed_low_mg, BENCH),

@@ -19,51 +19,51 @@ PASSWORD = "bottle-to-spool"
 WORKSHOP = WorkshopEntry(
     name="Tidemill Filament Workshop",
     slug="tidemill",
-    lead_name="Ines Varga",
+    lead_name="Ines Tidewhistle",
     username="lead",
     password=PASSWORD,
     zone="Europe/Lisbon",
 )
 MEMBERS = (
-    MemberEntry("operator", "Tomas Okoro", OPERATOR, PASSWORD),
-    MemberEntry("viewer", "Mira Sund", VIEWER, PASSWORD),
+    MemberEntry("operator", "Tomas Lanternby", OPERATOR, PASSWORD),
+    MemberEntry("viewer", "Mira Quillbrook", VIEWER, PASSWORD),
 )
 SECOND = WorkshopEntry(
     name="Chapel Yard Bench",
     slug="chapel-yard",
-    lead_name="Ines Varga",
+    lead_name="Ines Tidewhistle",
     username="lead",
     password=PASSWORD,
     zone="Europe/Lisbon",
 )
-SECOND_MEMBERS = (MemberEntry("operator", "Tomas Okoro", VIEWER, PASSWORD),)
+SECOND_MEMBERS = (MemberEntry("operator", "Tomas Lanternby", VIEWER, PASSWORD),)
 
 SCHOOLS, WATERFRONT = "Schools for a clean river", "Bins on the waterfront"
 PROGRAMMES = {
-    SCHOOLS: ProgrammeEntry(SCHOOLS, "Weir Valley Trust", target_mg=60_000_000),
-    WATERFRONT: ProgrammeEntry(WATERFRONT, "Harbour district", target_mg=45_000_000),
+    SCHOOLS: ProgrammeEntry(SCHOOLS, "Moonsluice Valley Trust", target_mg=60_000_000),
+    WATERFRONT: ProgrammeEntry(WATERFRONT, "District of Snailquay", target_mg=45_000_000),
 }
 
 BIN = "Bottle bin at the tram stop"
 SOURCES = (
-    SourceEntry("Ferry Lane Primary School", "school", may_be_named=True),
-    SourceEntry("Upper Weir Secondary School", "school", may_be_named=True),
-    SourceEntry("Bakery on Mill Street", "shop", may_be_named=True),
-    SourceEntry("Quayside greengrocer", "shop"),
-    SourceEntry("Household in Sailmaker Row", "household", note="Brings a crate every few weeks."),
-    SourceEntry("Lantern print studio", "business", may_be_named=True),
-    SourceEntry("Otter rowing club", "club", may_be_named=True),
+    SourceEntry("Quillbrook-on-Stilts School", "school", may_be_named=True),
+    SourceEntry("Moonsluice Upper School", "school", may_be_named=True),
+    SourceEntry("Bakery at Lantern Weir", "shop", may_be_named=True),
+    SourceEntry("Greengrocer on Snailquay", "shop"),
+    SourceEntry("Household in Teapot Row", "household", note="Brings a crate every few weeks."),
+    SourceEntry("Inkwhistle print studio", "business", may_be_named=True),
+    SourceEntry("Paper-boat rowing club", "club", may_be_named=True),
     SourceEntry(BIN, "bin", note="Unattended; anything may be in it."),
-    SourceEntry("Harvest street fair", "event", may_be_named=True),
+    SourceEntry("Lampion street fair", "event", may_be_named=True),
     SourceEntry("Night kitchen at the old depot", "other"),
 )
 PROGRAMME_OF = {
-    "Ferry Lane Primary School": SCHOOLS,
-    "Upper Weir Secondary School": SCHOOLS,
-    "Otter rowing club": WATERFRONT,
+    "Quillbrook-on-Stilts School": SCHOOLS,
+    "Moonsluice Upper School": SCHOOLS,
+    "Paper-boat rowing club": WATERFRONT,
     BIN: WATERFRONT,
-    "Harvest street fair": WATERFRONT,
-    "Quayside greengrocer": WATERFRONT,
+    "Lampion street fair": WATERFRONT,
+    "Greengrocer on Snailquay": WATERFRONT,
 }
 
 TUB, CUTTER, SHREDDER, SIEVE = "Wash tub", "Drum cutter", "Two-shaft shredder", "Round sieve"
@@ -94,12 +94,12 @@ CONTAINERS = (
 )
 TARE_MG = {container.name: container.tare_mg for container in CONTAINERS}
 
-PARTNER = "Bench makers' co-operative, Orsby"
+PARTNER = "Bench makers' co-operative, Farglimmer"
 USERS = (
-    "Ferry Lane Primary School, making club",
-    "Upper Weir Secondary School, workshop",
-    "Lantern print studio",
-    "Otter rowing club, boat shed",
+    "Quillbrook-on-Stilts School, making club",
+    "Moonsluice Upper School, workshop",
+    "Inkwhistle print studio",
+    "Paper-boat rowing club, boat shed",
     "Repair evening at the library",
-    "Model railway society of Orsby",
+    "Model railway society of Farglimmer",
 )

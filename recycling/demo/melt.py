@@ -112,7 +112,7 @@ def extrude(
             start,
             start + timedelta(hours=hours),
             machine=EXTRUDER,
-            operators=("Tomas Okoro",) if bench.rng.random() < 0.6 else ("Ines Varga",),
+            operators=("Tomas Lanternby",) if bench.rng.random() < 0.6 else ("Ines Tidewhistle",),
             polymer=polymer,
             inputs=draws,
             outputs=tuple(outputs),

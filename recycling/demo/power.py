@@ -141,7 +141,7 @@ def enter_prices(bench: Bench, day: date) -> None:
         230,
         "g/kWh",
         "generation and losses in the grid",
-        "the invented town of Orsby",
+        "the invented town of Farglimmer",
         day.year,
         INVENTED,
         day,

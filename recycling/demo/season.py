@@ -105,7 +105,7 @@ class Season:
             for mass in bags_kg
         )
         entry = OriginEntry(
-            "purchase", self.bench.at(8.5), bags, supplier="Dealer in Orsby", document=document
+            "purchase", self.bench.at(8.5), bags, supplier="Dealer in Farglimmer", document=document
         )
         self.bench.receive(entry, self.bench.lead)
 
