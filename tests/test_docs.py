@@ -6,7 +6,6 @@ import re
 import shlex
 from pathlib import Path
 
-import pytest
 from django.core.management import get_commands, load_command_class
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -17,15 +16,36 @@ SETTING = re.compile(r"""(?:environ\.get|_flag|_words)\(\s*"([A-Z_]+)\"""")
 CODE = re.compile(r"""(?:because|\.add)\(\s*"([a-z]+(?:-[a-z]+)+)\"""")
 
 
-@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
-def test_links_lead_somewhere(page):
-    dead = [link for link in LINK.findall(page.read_text()) if not (page.parent / link).exists()]
+def test_links_lead_somewhere():
+    dead = [
+        f"{page.relative_to(ROOT)}: {link}"
+        for page in PAGES
+        for link in LINK.findall(page.read_text())
+        if not (page.parent / link).exists()
+    ]
     assert not dead
 
 
-@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
-def test_commands_exist(page):
-    unknown = set(COMMAND.findall(page.read_text())) - set(get_commands())
+def test_every_page_is_listed():
+    """By the front page of its folder where there is one, which the front page of docs lists."""
+    front = ROOT / "docs/README.md"
+    unlisted = []
+    for page in sorted((ROOT / "docs").rglob("*.md")):
+        own = page.parent / "README.md"
+        listing = own if own.exists() and page != own else front
+        links = {(listing.parent / link).resolve() for link in LINK.findall(listing.read_text())}
+        if page not in {*links, front}:
+            unlisted.append(f"{page.relative_to(ROOT)}: not in {listing.relative_to(ROOT)}")
+    assert not unlisted
+
+
+def test_commands_exist():
+    unknown = {
+        f"{page.relative_to(ROOT)}: {command}"
+        for page in PAGES
+        for command in COMMAND.findall(page.read_text())
+        if command not in get_commands()
+    }
     assert not unknown
 
 

@@ -6,11 +6,8 @@ by a moment can be read again after whatever came later.
 
 from __future__ import annotations
 
-import json
-import os
 import random
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 from django.db import connection
@@ -28,13 +25,11 @@ from recycling.queries.traces import trace
 from recycling.records.entries import DrawEntry, OutputEntry, RunEntry, SpoolEntry
 from recycling.services.run_record import run_record
 from shared.errors import Refused
+from tests.checked import check
 from tests.factories import KG, START, G, OriginFactory
 from tests.histories import Told, tell
 
 pytestmark = pytest.mark.django_db
-
-ROOT = Path(__file__).resolve().parents[1]
-CHECKS = Path(os.environ.get("CHECKS_DIR", ROOT.parent / "shared" / "checks")) / "checks.json"
 
 BOOK = """
 C1: bottles PET 5kg, 3kg
@@ -310,14 +305,6 @@ def test_10_a_tie_between_origins_falls_the_same_way_when_computed_afresh(lead):
 
 
 # Independent checks
-
-
-def check(number: int) -> dict:
-    if not CHECKS.exists():
-        if os.environ.get("CI"):
-            pytest.fail(f"the independent checks are missing: {CHECKS}")
-        pytest.skip(f"the independent checks are not at {CHECKS}")
-    return next(one for one in json.loads(CHECKS.read_text()) if one["id"] == number)
 
 
 def test_the_blend_of_three_sources_is_that_of_the_closed_form():

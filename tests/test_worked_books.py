@@ -1,17 +1,15 @@
 """The worked books: histories whose every figure was worked out by a separate program.
 
-Source: ``worked_book/book_*.json`` of the independent checks (invented data; exact fractions
+Source: ``tests/checks/book_*.json`` (invented data; exact fractions
 worked out apart from this project). The whole book is replayed through the services.
 """
 
 from __future__ import annotations
 
 import json
-import os
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 from django.db import transaction
@@ -23,9 +21,8 @@ from recycling.queries.origins import lot_origins, origin_spools
 from recycling.queries.traces import trace
 from recycling.tables.entries_file import read_entries
 from recycling.tasks.entries_load import Loaded, entries_load
+from tests.checked import check_text
 
-ROOT = Path(__file__).resolve().parents[1]
-FOLDER = Path(os.environ.get("CHECKS_DIR", ROOT.parent / "shared" / "checks")) / "worked_book"
 CLOSE_ENOUGH_MG = 5
 pytestmark = pytest.mark.django_db
 
@@ -46,12 +43,7 @@ class Book:
 
 @pytest.fixture(scope="module", params=["book_120", "book_600"])
 def book(request, django_db_setup, django_db_blocker):
-    file = FOLDER / f"{request.param}.json"
-    if not file.exists():
-        if os.environ.get("CI"):
-            pytest.fail(f"the independent checks are missing: {file}")
-        pytest.skip(f"the independent checks are not at {file}")
-    text = file.read_text(encoding="utf-8")
+    text = check_text(f"{request.param}.json")
     with django_db_blocker.unblock(), transaction.atomic():
         loaded = entries_load(request.param.replace("_", "-"), read_entries(text))
         yield Book(request.param, loaded, json.loads(text)["expected"])

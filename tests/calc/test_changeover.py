@@ -69,7 +69,7 @@ class TestPlan:
         assert (way.possible, way.purge, way.purge_g) == (True, "", 0.0)
         moves = [(s.feed, s.temperatures_c[0], s.temperatures_c[-1]) for s in way.steps]
         assert moves == [("PLA", 210, 220), ("PETG", 220, 220), ("PETG", 220, 245)]
-        # Levenspiel 1999: one tank, 1 % of 41.5 g (independent check 18)
+        # Levenspiel 1999: one tank, 1 % of 41.5 g (figure 18)
         assert way.flush_g == pytest.approx(191.115, abs=5e-4)
 
     def test_bridges_windows_that_do_not_overlap(self):

@@ -12,7 +12,7 @@ def rules(values, **more):
 
 class TestIndividualsChart:
     def test_matches_the_handbook(self, independent_check):
-        # NIST/SEMATECH e-Handbook, 6.3.2.2 (independent check 10)
+        # NIST/SEMATECH e-Handbook, 6.3.2.2 (figure 10)
         check = independent_check(10)
         chart = individuals_chart(check["inputs"])
         assert round(chart.mean, 2) == check["expected"]["mean"]

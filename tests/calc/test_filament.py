@@ -11,7 +11,7 @@ BAD = [0, -1, NAN]
 
 class TestLengthAndMass:
     def test_match_the_check_values(self, independent_check):
-        # geometry of a round thread (independent check 20)
+        # geometry of a round thread (figure 20)
         check = independent_check(20)
         d, rho, tolerance = (check["inputs"][key] for key in ("d", "rho", "tol"))
         expected = check["expected"]

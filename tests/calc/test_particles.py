@@ -7,7 +7,7 @@ NAN = float("nan")
 
 class TestClopperPearson:
     def test_matches_the_check_values(self, independent_check):
-        # Clopper and Pearson 1934, from the formula (independent check 16)
+        # Clopper and Pearson 1934, from the formula (figure 16)
         check = independent_check(16)
         for (k, n), (low, high) in zip(check["inputs"], check["expected"], strict=True):
             assert particles.clopper_pearson(k, n) == pytest.approx((low, high), abs=5e-7)

@@ -1,8 +1,6 @@
 """Reconciliation against a published example, dense algebra and refits from scratch."""
 
 import json
-import os
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,17 +8,14 @@ import pytest
 from recycling.calc.flow_fit import checked_weighings, fit_flows, fit_used
 from recycling.calc.flow_network import flow_network
 from recycling.calc.reconciliation import reconcile, sidak_limit
+from tests.checked import check_text
 
-CHECKS = Path(os.environ.get("CHECKS_DIR", Path(__file__).parents[3] / "shared" / "checks"))
-published = pytest.mark.skipif(
-    not CHECKS.exists() and not os.environ.get("CI"), reason="the folder of checks is not here"
-)
 NAN = float("nan")
 
 
 def example(number: int):
     """Narasimhan and Jordache (2000), chapter 1: heat exchanger with bypass, six streams."""
-    case = json.loads((CHECKS / "reconciliation.json").read_text())[number]
+    case = json.loads(check_text("reconciliation.json"))[number]
     balances = np.array(case["inputs"]["A"])
     leaves = [int(np.argmin(c)) if c.min() < 0 else -1 for c in balances.T]
     enters = [int(np.argmax(c)) if c.max() > 0 else -1 for c in balances.T]
@@ -66,7 +61,6 @@ def dense_fit(a, y, u, used):
     return x, np.sqrt(np.diag(cov).clip(0)), gamma
 
 
-@published
 def test_bypass_example_is_reconciled_as_published():
     network, y, u, expected = example(0)
     found = reconcile(network, y, u)
@@ -80,7 +74,6 @@ def test_bypass_example_is_reconciled_as_published():
     assert found.has_ended
 
 
-@published
 def test_gross_error_is_found_and_set_aside():
     network, y, u, expected = example(1)
     full, rest = expected["full"], expected["drop2"]

@@ -21,7 +21,7 @@ BARRELS = [
 
 class TestPurgeMass:
     def test_matches_the_check_values(self, independent_check):
-        # Levenspiel 1999, ch. 13-14, in closed form (independent check 18)
+        # Levenspiel 1999, ch. 13-14, in closed form (figure 18)
         check = independent_check(18)
         holdup, residue = check["inputs"]["H"], check["inputs"]["eps"]
         expected = check["expected"]

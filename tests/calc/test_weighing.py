@@ -23,7 +23,7 @@ TABLE_6 = [
 
 class TestMaximumPermissibleError:
     def test_matches_the_published_class_iii_values(self, independent_check):
-        # OIML R 76-1 table 6, e = 5 g (independent check 8), in grams
+        # OIML R 76-1 table 6, e = 5 g (figure 8), in grams
         check = independent_check(8)
         found = [
             weighing.maximum_permissible_error_mg(load * 1000, 5_000, "III") / 1000
@@ -98,7 +98,7 @@ class TestNet:
         assert weighing.net(Measured(5, 3.0), Measured(2, 4.0)) == Measured(3, 5.0)
 
     def test_of_ten_pounds_is_exact(self, independent_check):
-        # 1 lb = 0.45359237 kg exactly, NIST SP 811 B.8 (independent check 19)
+        # 1 lb = 0.45359237 kg exactly, NIST SP 811 B.8 (figure 19)
         expected = Decimal(independent_check(19)["expected"][0].removesuffix(" kg"))
         gross_mg = float(10 * MG_PER_UNIT["lb"])
         assert weighing.net(Measured(gross_mg), Measured(0)).value == float(expected * 10**6)

@@ -10,7 +10,7 @@ NAN = float("nan")
 
 class TestMoisture:
     def test_matches_the_worked_example(self, independent_check):
-        # closed form w = water/(dry + water) (independent check 23): 10.3 kg at 3 % wet basis
+        # closed form w = water/(dry + water) (figure 23): 10.3 kg at 3 % wet basis
         check = independent_check(23)
         kg, wet = check["inputs"]["kg"], check["inputs"]["wet"]
         dry = yields.dry_mass(Measured(kg), Measured(wet))

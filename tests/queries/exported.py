@@ -4,15 +4,9 @@ from __future__ import annotations
 
 import functools
 import json
-import os
-from pathlib import Path
 from typing import Any
 
-import pytest
-
-ROOT = Path(__file__).resolve().parents[2]
-CHECKS = Path(os.environ.get("CHECKS_DIR", ROOT.parent / "shared" / "checks"))
-EPCIS = CHECKS / "epcis"
+from tests.checked import standard
 
 BOOK = """
 C1: bottles PET 5kg, 3kg
@@ -40,21 +34,12 @@ void R5
 """
 
 
-def needs(path: Path) -> Path:
-    """Skip where the independent checks are not; in CI that is a failure."""
-    if not path.exists():
-        if os.environ.get("CI"):
-            pytest.fail(f"the independent checks are missing: {path}")
-        pytest.skip(f"the independent checks are not at {path}")
-    return path
-
-
 @functools.cache
 def validator() -> Any:
     """Make a validator of the official GS1 EPCIS 2.0 JSON Schema that checks formats too."""
     from jsonschema import Draft7Validator, FormatChecker
 
-    schema = json.loads(needs(EPCIS / "EPCIS-JSON-Schema.json").read_text(encoding="utf-8"))
+    schema = json.loads(standard("epcis/EPCIS-JSON-Schema.json").read_text(encoding="utf-8"))
     return Draft7Validator(schema, format_checker=FormatChecker())
 
 

@@ -1,7 +1,7 @@
 """EPCIS documents of whole books: valid to the official schema, true to the book.
 
-Sources: the GS1 EPCIS 2.0 JSON Schema, JSON-LD context and example documents of the independent
-checks, unchanged; the meaning of an error declaration by EPCIS 2.0, section 7.4.1.2.
+Sources: the GS1 EPCIS 2.0 JSON Schema, JSON-LD context and example documents, unchanged; the
+meaning of an error declaration by EPCIS 2.0, section 7.4.1.2.
 """
 
 from __future__ import annotations
@@ -25,9 +25,10 @@ from recycling.records.exports import ExportWanted
 from recycling.tables.epcis import epcis_events, epcis_lines
 from recycling.tables.epcis_checks import NotSent, checked
 from shared.errors import Refused, Unknown
+from tests.checked import standard
 from tests.factories import KG, START, G
 from tests.histories import tell
-from tests.queries.exported import BOOK, EPCIS, assert_valid, needs, problems
+from tests.queries.exported import BOOK, assert_valid, problems
 from tests.random_books import random_book
 
 pytestmark = pytest.mark.django_db
@@ -128,15 +129,15 @@ def assert_runs_close(actor, events):
 
 
 def test_the_official_examples_are_valid_and_mutations_are_not():
-    """Mutations: README of the independent checks, section EPCIS."""
-    files = sorted(needs(EPCIS / "examples").glob("*.jsonld"))
+    """A wrong business step, an unknown key and a bare lot id, found by running the schema."""
+    files = sorted(standard("epcis/examples").glob("*.jsonld"))
     assert len(files) >= 12
     for file in files:
         example = json.loads(file.read_text(encoding="utf-8"))
         assert not problems(example), file.name
         for event in events_of(example):
             assert checked(event) is event
-    example = json.loads((EPCIS / "examples/Example_9.6.1-ObjectEvent.jsonld").read_text())
+    example = json.loads(standard("epcis/examples/Example_9.6.1-ObjectEvent.jsonld").read_text())
     for path, value in (("bizStep", "shredding"), ("unknown", 1), ("epcList", ["L345-L"])):
         wrong = copy.deepcopy(example)
         events_of(wrong)[0][path] = value
@@ -144,9 +145,9 @@ def test_the_official_examples_are_valid_and_mutations_are_not():
 
 
 def test_what_the_schema_lets_pass_the_service_refuses_itself():
-    """The schema accepts zero, negative and doubled quantities (README of the checks)."""
+    """The schema accepts zero, negative and doubled quantities (found by running it)."""
     name = "transformation_event_all_possible_fields.jsonld"
-    example = json.loads(needs(EPCIS / "examples" / name).read_text(encoding="utf-8"))
+    example = json.loads(standard(f"epcis/examples/{name}").read_text(encoding="utf-8"))
     event = events_of(example)[0]
     changes = (
         lambda one: one["inputQuantityList"][0].update(quantity=0),
@@ -261,7 +262,7 @@ def test_a_correction_to_nothing_did_not_occur():
 
 
 def test_terms_are_those_of_the_official_context(told):
-    context = json.loads(needs(EPCIS / "epcis-context.jsonld").read_text(encoding="utf-8"))[
+    context = json.loads(standard("epcis/epcis-context.jsonld").read_text(encoding="utf-8"))[
         "@context"
     ]
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import UTC, datetime
 
 import pytest
-from django.utils import timezone
 
 from recycling.models import LotEvent, Verdict
 from recycling.records.entries import LotEventEntry, VerdictEntry
@@ -39,7 +38,7 @@ def test_an_event_is_kept_with_both_its_times(told: Told):
         ({"place": "x" * 121}, "text-too-long", "/place"),
         ({"note": "x" * 501}, "text-too-long", "/note"),
         ({"happened_at": datetime(2024, 1, 9)}, "time-without-offset", "/happened_at"),
-        ({"happened_at": timezone.now() + timedelta(days=2)}, "time-in-future", "/happened_at"),
+        ({"happened_at": datetime(2999, 1, 1, tzinfo=UTC)}, "time-in-future", "/happened_at"),
     ],
     ids=str,
 )

@@ -40,7 +40,9 @@ KINDS = [
 ]
 
 
-@pytest.mark.parametrize(("add", "entry", "model", "more"), KINDS, ids=lambda x: str(x)[:30])
+@pytest.mark.parametrize(
+    ("add", "entry", "model", "more"), KINDS, ids=[kind[1].__name__ for kind in KINDS]
+)
 def test_it_is_kept_as_told_under_a_name_of_its_own(lead, add, entry, model, more):
     pk = add(lead, entry(name="  First ", **more))
     row = model.objects.get(pk=pk, workshop_id=lead.workshop_id)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-import time
 from datetime import timedelta
 from pathlib import Path
 
@@ -22,6 +21,7 @@ from recycling.services.corrections import posting_correct
 from recycling.tasks import recompute_compositions, sweep_jobs
 from tests.factories import WorkshopFactory
 from tests.histories import Told
+from tests.waiting import until
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 STORY = """
@@ -115,12 +115,7 @@ def test_a_real_worker_does_the_job(story, settings):
     worker = start_worker()
     try:
         correct_draw(story)
-        job = Job.objects.get()
-        deadline = time.monotonic() + 60
-        while job.finished_at is None and time.monotonic() < deadline:
-            time.sleep(0.2)
-            job.refresh_from_db()
-        assert job.finished_at is not None, "the worker did not do it within a minute"
+        until(lambda: Job.objects.get().finished_at, "the worker to do the job", pause_s=0.2)
     finally:
         worker.terminate()
         worker.wait(30)

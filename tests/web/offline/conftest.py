@@ -31,6 +31,7 @@ ALL_KEPT = """async (asked) => {
     const copies = pages.map(path => caches.match(path, {cacheName: `pages-${slug}`}));
     return (await Promise.all(copies)).every(Boolean);
 }"""
+PATIENCE_MS, PAUSE_MS = 180_000, 50
 CANARIES = {"lead": "Canaria Lead", "member": "Canaria Member", "household": "Canaria Household"}
 
 
@@ -158,10 +159,10 @@ def kept(page) -> None:
 
 def until(page, wanted) -> None:
     """Wait for something that is asked again and again."""
-    for _turn in range(600):
+    for _turn in range(PATIENCE_MS // PAUSE_MS):
         if wanted():
             return
-        page.wait_for_timeout(150)
+        page.wait_for_timeout(PAUSE_MS)
     raise AssertionError(page.evaluate(WAITING))
 
 

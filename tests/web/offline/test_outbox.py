@@ -37,6 +37,10 @@ CACHED = """async () => {
     }
     return found;
 }"""
+SENT = """async () => {
+    await outboxPage.send();
+    await navigator.locks.request('outbox', () => {});
+}"""
 TWICE = """() => {
     const form = document.querySelector('form[data-outbox]');
     form.requestSubmit();
@@ -257,7 +261,7 @@ def test_another_person_does_not_send_what_they_did_not_make(tab, context, wire,
     tab.goto("outbox/")
     tab.wait_for_selector("[data-outbox-list] >> text=Made by somebody else")
     tab.click("[data-send]")
-    tab.wait_for_timeout(1500)
+    tab.evaluate(SENT)
     assert "5.5" not in tab.inner_text("[data-outbox-list]"), "nor read it"
     assert not tab.locator("[data-outbox-list] button:visible").count()
     assert collections(lead) == 0

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 from datetime import date
-from pathlib import Path
 
 import pytest
 
@@ -15,10 +13,9 @@ from recycling.tables.entries_file import read_entries
 from recycling.tasks.entries_load import entries_load
 from recycling.web.reading.figures import period_sankey
 from recycling.web.reading.periods import presets
+from tests.checked import check_text
 from tests.web.reading.reading_pages import csv_of, milligrams, table_of, text_of
 
-ROOT = Path(__file__).resolve().parents[3]
-WORKED = Path(os.environ.get("CHECKS_DIR", ROOT.parent / "shared" / "checks")) / "worked_book"
 SEASON = {"from": "2026-03-01", "to": "2026-03-31"}
 
 
@@ -127,15 +124,10 @@ def test_presets_end_today_and_begin_where_they_say():
 
 
 def test_the_page_shows_the_figures_of_the_worked_book(client, db):
-    """Source: ``worked_book/book_120.json`` of the independent checks, worked out elsewhere."""
+    """Source: ``tests/checks/book_120.json``, worked out elsewhere."""
     from django.contrib.auth import get_user_model
 
-    file = WORKED / "book_120.json"
-    if not file.exists():
-        if os.environ.get("CI"):
-            pytest.fail(f"the independent checks are missing: {file}")
-        pytest.skip(f"the independent checks are not at {file}")
-    text = file.read_text(encoding="utf-8")
+    text = check_text("book_120.json")
     loaded = entries_load("worked", read_entries(text))
     expected = json.loads(text)["expected"]
     client.force_login(

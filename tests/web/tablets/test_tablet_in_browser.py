@@ -8,11 +8,12 @@ from recycling.models import TabletRule
 from recycling.queries.origins import origins_page
 from recycling.web.tablets.session import COOKIE
 from tests.web.browsers import started
-from tests.web.offline.conftest import Wire, kept, says, sign_in
+from tests.web.offline.conftest import Wire, kept, says, sign_in, until
 from tests.web.recording.test_in_browser import LEAST_TARGET, RULES, TOO_SMALL, TOO_WIDE
 from tests.web.tablets.conftest import PINS
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]
+TRIES = "async () => (await outbox.entries())[0].tries"
 BY_PASSWORD = ["account/", "account/pin/remove/", "set-up/tablets/", "set-up/tablets/lock-time/"]
 SIZES = [(360, "light"), (360, "dark"), (768, "light"), (1280, "light"), (1280, "dark")]
 
@@ -199,10 +200,11 @@ def test_a_page_that_asks_whether_it_may_send_does_not_keep_the_tablet_open(devi
     page.evaluate("one => outbox.add(one)", {**entry, **more, "owner": mine})
     page.route("**/w/quay/none/", lambda route: route.fulfill(status=503))
     page.on("request", lambda one: asked.append(one.url) if "/who/" in one.url else None)
-    for _turn in range(5):
+    for turn in range(5):
         page.clock.run_for(10_500)
-        page.wait_for_timeout(200)
-    assert len(asked) >= 3, "it asked meanwhile"
+        until(page, lambda tries=turn + 1: page.evaluate(TRIES) >= tries)
+        page.evaluate("navigator.locks.request('outbox', () => {})")
+    assert len(asked) >= 5, "it asked meanwhile"
     page.clock.run_for(10_000)
     page.wait_for_selector("h1:has-text('Who is acting')")
 
