@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from functools import partial
+from importlib import import_module
 from typing import Any
 
 import structlog
+from celery import Task
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
@@ -14,6 +15,7 @@ from django.utils import timezone
 from recycling.models import Job
 
 SEND_AGAIN_AFTER = timedelta(seconds=60)
+TASKS = "recycling.tasks"
 log = structlog.get_logger("recycling.jobs")
 
 
@@ -22,23 +24,42 @@ def start(workshop_id: int, task: str, **arguments: Any) -> int:
     job = Job.objects.create(
         workshop_id=workshop_id, task=task, arguments=arguments, created_at=timezone.now()
     )
-    transaction.on_commit(partial(send, job.pk, task))
+    transaction.on_commit(lambda: send(job.pk, task), robust=True)
     return job.pk
 
 
 def send(job_id: int, task: str) -> None:
-    """Hand a job to the broker, or run it in this process where there is none."""
+    """Hand a job to the broker, or run it in this process where there is none.
+
+    What it belongs to is in the book already, so that nothing fails here for whoever sends it:
+    a job that could not be sent, or broke, stays and is sent again.
+    """
+    try:
+        _send(job_id, task)
+    except Exception as error:  # the broker is never the only place that knows of work
+        log.exception("job waits for the sweeper", job=job_id, task=task, error=repr(error))
+
+
+def _send(job_id: int, task: str) -> None:
+    _note_sent(job_id)
+    if settings.REDIS_URL:
+        from recycling.celery import app
+
+        app.send_task(task, args=[job_id], retry=False)
+    else:
+        task_named(task).apply(args=[job_id])
+
+
+def _note_sent(job_id: int) -> None:
+    Job.objects.filter(pk=job_id).update(sent_at=timezone.now())
+
+
+def task_named(task: str) -> Task:
+    """Find a task; their modules are whole before they are asked, however many ask at once."""
     from recycling.celery import app
 
-    Job.objects.filter(pk=job_id).update(sent_at=timezone.now())
-    if not settings.REDIS_URL:
-        app.loader.import_default_modules()
-        app.tasks[task].apply(args=[job_id])
-        return
-    try:
-        app.send_task(task, args=[job_id], retry=False)
-    except Exception as error:  # the broker is never the only place that knows of work
-        log.warning("broker away, job waits for the sweeper", job=job_id, error=repr(error))
+    import_module(TASKS)
+    return app.tasks[task]
 
 
 def due() -> list[tuple[int, str]]:

@@ -252,5 +252,6 @@ ENERGY_DRAFT_DAYS = int(os.environ.get("ENERGY_DRAFT_DAYS", "7"))
 
 PUBLIC_ADDRESS = os.environ.get("PUBLIC_ADDRESS", "").rstrip("/")
 PROXY_HOPS = int(os.environ.get("PROXY_HOPS", "0"))
+RECALCULATE_WITHIN_MINUTES = int(os.environ.get("RECALCULATE_WITHIN_MINUTES", "20"))
 RECALCULATE_AT_ONCE_RUNS = int(os.environ.get("RECALCULATE_AT_ONCE_RUNS", "500"))
 LOGGING_CONFIG = None

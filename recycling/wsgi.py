@@ -7,4 +7,5 @@ from django.core.wsgi import get_wsgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "recycling.settings")
 application = get_wsgi_application()
-import_module("recycling.urls")  # else the first request of each worker waits for every door
+for module in ("recycling.urls", "recycling.tasks"):  # else the first request waits for them
+    import_module(module)

@@ -8,8 +8,8 @@ import sys
 from tests.serving import ROOT
 
 
-def test_every_door_is_there_before_the_first_request():
-    known = "import sys, recycling.wsgi; print('api.urls' in sys.modules)"
+def test_every_door_and_job_is_there_before_the_first_request():
+    known = "import sys, recycling.wsgi; print({'api.urls', 'recycling.tasks'} <= set(sys.modules))"
     done = subprocess.run(
         [sys.executable, "-c", known], cwd=ROOT, capture_output=True, text=True, check=True
     )

@@ -15,12 +15,14 @@ from recycling.queries.feed_logs import feed_logs
 
 _DOWNSTREAM = """
 WITH RECURSIVE down(run_id) AS (
-  VALUES {rows}
+  {start}
   UNION
   SELECT d.run_id FROM down JOIN recycling_lot l ON l.made_by_id = down.run_id
   JOIN recycling_draw d ON d.lot_id = l.account_id AND d.mass_mg > 0
 ) SELECT run_id FROM down
 """
+
+_WAITING = "SELECT l.made_by_id FROM recycling_lot l WHERE l.workshop_id = %s AND l.stale"
 
 _STORED = """
 SELECT l.account_id, l.traces_mg, l.stale, c.origin_id, c.mass_mg
@@ -107,8 +109,18 @@ def downstream_runs(run_ids: Sequence[int]) -> set[int]:
     """Name the runs themselves and all that descend from what they gave."""
     if not run_ids:
         return set()
-    start = ", ".join(["(CAST(%s AS bigint))"] * len(run_ids))
-    return {row[0] for row in rows(_DOWNSTREAM.format(rows=start), list(run_ids))}
+    start = "VALUES " + ", ".join(["(CAST(%s AS bigint))"] * len(run_ids))
+    return {row[0] for row in rows(_DOWNSTREAM.format(start=start), list(run_ids))}
+
+
+def recompute_waiting(workshop_id: int) -> int:
+    """Recompute all that waits in a workshop, whoever marked it; return lots rewritten.
+
+    Descents that meet are one: what each of several corrections marked rests on what the others
+    did, so that none of them could be brought up to date alone.
+    """
+    found = rows(_DOWNSTREAM.format(start=_WAITING), [workshop_id])
+    return recompute(workshop_id, {row[0] for row in found})
 
 
 def recompute(workshop_id: int, run_ids: Iterable[int]) -> int:

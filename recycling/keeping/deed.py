@@ -18,6 +18,7 @@ from recycling.ledger.models import Entry
 from recycling.ledger.post import Overdrawn, lock_book
 from recycling.models import Lot
 from recycling.records.actors import Actor
+from shared import committed
 from shared.codes import read_code
 from shared.errors import Forbidden, Refused, Unavailable
 from shared.said import say
@@ -75,7 +76,9 @@ def _once(function: Callable[..., Any], actor: Actor, *args: Any, **kwargs: Any)
     try:
         with transaction.atomic():
             lock_book(actor.workshop_id)
-            return function(actor, *args, **kwargs)
+            done = function(actor, *args, **kwargs)
+            transaction.on_commit(committed.note)
+            return done
     except Overdrawn as overdrawn:  # once all is undone, so that the masses named are those of now
         raise overdrawn_refusal(overdrawn, (*args, *kwargs.values())) from overdrawn
 

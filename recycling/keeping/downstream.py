@@ -9,6 +9,7 @@ from django.conf import settings
 from recycling import jobs
 from recycling.keeping.compositions import downstream_runs, recompute
 from recycling.models import Lot, Run
+from recycling.queries.audit_waiting import TASK
 from shared.errors import Refused
 from shared.said import say
 
@@ -24,7 +25,7 @@ def follow_up(workshop_id: int, run_ids: Sequence[int]) -> int:
         recompute(workshop_id, affected)
         return 0
     Lot.objects.filter(made_by_id__in=affected).update(stale=True)
-    jobs.start(workshop_id, "recycling.recompute_compositions", run_ids=list(run_ids))
+    jobs.start(workshop_id, TASK, run_ids=list(run_ids))
     return len(affected)
 
 

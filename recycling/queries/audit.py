@@ -17,6 +17,7 @@ from recycling.ledger.snapshots import snapshot
 from recycling.models import Composition as Part
 from recycling.models import Draw, Lot, Run, Workshop
 from recycling.queries.audit_frozen import frozen_findings
+from recycling.queries.audit_waiting import waiting_findings
 from recycling.queries.feed_logs import feed_logs
 from recycling.records.setting_up import Finding
 from shared.units import show_mass
@@ -46,6 +47,7 @@ def _findings(workshop_id: int) -> list[Finding]:
         *_runs(workshop_id),
         *_draws_and_lots(workshop_id, nets),
         *_compositions(workshop_id, nets),
+        *waiting_findings(workshop_id),
         *_strangers(workshop_id),
         *frozen_findings(workshop_id),
     ]

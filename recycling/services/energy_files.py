@@ -174,7 +174,8 @@ def file_drop(actor: Actor, file_id: int) -> int:
     """Drop a file that was not taken; return its machine's id. Raises Refused when it was."""
     file = _file_of(actor, file_id)
     _refuse_taken(file)
-    transaction.on_commit(lambda: place_of(file.digest, file.workshop_id).unlink(missing_ok=True))
+    place = place_of(file.digest, file.workshop_id)
+    transaction.on_commit(lambda: place.unlink(missing_ok=True), robust=True)
     machine_id = file.machine_id
     file.delete()
     return machine_id

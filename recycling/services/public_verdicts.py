@@ -18,6 +18,7 @@ from recycling.queries.tokens import digest_of
 from recycling.queries.verdicts import link_in_force
 from recycling.records.verdicts import PublicVerdictEntry, VerdictReceived
 from recycling.tables.photos import Photo, redrawn
+from shared import committed
 from shared.errors import Collected
 
 MOST_FROM_ADDRESS, MOST_FOR_SPOOL = 20, 50
@@ -59,6 +60,7 @@ def _keep(
     with transaction.atomic():
         link = link_in_force(token)
         lock_book(link.workshop_id)
+        transaction.on_commit(committed.note)
         mine = Verdict.objects.filter(lot_id=link.lot_id, giver=digest_of(giver))
         before = mine.order_by("-given_at", "-pk").first()
         said = (entry.good, list(dict.fromkeys(entry.defects)), entry.note.strip())

@@ -8,6 +8,8 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
+from shared import committed
+
 
 def _page(request: HttpRequest, status: int, title: str, what: str) -> HttpResponse:
     if request.path.startswith("/api/"):
@@ -31,6 +33,13 @@ def bad_request(request: HttpRequest, exception: Exception | None = None) -> Htt
 
 
 def broken(request: HttpRequest) -> HttpResponse:
+    """Say whether what was sent is in the book, whatever broke before or after that."""
+    if committed.is_committed():
+        what = _(
+            "What you sent is recorded: it is in the book. Something broke on our side after that."
+            " Look it up before you enter it again."
+        )
+        return _page(request, 500, _("Recorded, but not answered"), what)
     what = _("Something broke on our side. Nothing was recorded by this page; try again.")
     return _page(request, 500, _("Broken"), what)
 

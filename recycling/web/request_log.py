@@ -9,6 +9,8 @@ from collections.abc import Callable
 import structlog
 from django.http import HttpRequest, HttpResponse
 
+from shared import committed
+
 log = structlog.get_logger("recycling.request")
 
 
@@ -19,6 +21,7 @@ class RequestLogMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         request_id = uuid.uuid4().hex[:12]
         structlog.contextvars.bind_contextvars(request_id=request_id)
+        committed.begin()
         started = time.monotonic()
         try:
             response = self.get_response(request)
