@@ -15,15 +15,21 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from recycling.calc.weighing import (
-    LARGEST_LOAD_E,
-    WeighingWarning,
+from recycling.calc.shared_errors import (
+    COUNT_RULE,
+    HEEL_RULE,
+    NOT_NAMED_IN,
+    NOT_NAMED_OUT,
+    RULE,
+    SCALE,
+    STATED,
     counted_mass,
-    estimated_mass,
-    reading,
-    weighing_warnings,
+    guessed,
+    reading_parts,
+    tare_part,
 )
-from shared.measured import Measured
+from recycling.calc.weighing import LARGEST_LOAD_E, WeighingWarning, weighing_warnings
+from shared.measured import RECTANGULAR, Measured, Parts, Source, combined
 
 ASSUMED_CLASS = "III"
 """Accuracy class of the ordinary scales of trade [2]_, where no scale is set up."""
@@ -99,6 +105,16 @@ class Known:
         Masses of the sample's bottles, mg; empty where there is none.
     u_mg : float or None
         Standard uncertainty that was stated, mg.
+    sample : str
+        Name of that sample.
+    number : int
+        Of the figure, by which what is its own error is known.
+    by : int
+        Of the person who entered it, whose rules of thumb err together; 0 where that is not known.
+    heel : bool
+        Whether it is what stays in a barrel.
+    out : bool
+        Whether it came out of a run, or came in from outside; False for what went into one.
     """
 
     mass_mg: int
@@ -108,23 +124,28 @@ class Known:
     count: int | None = None
     sample_mg: tuple[int, ...] = ()
     u_mg: float | None = None
+    sample: str = ""
+    number: int = 0
+    by: int = 0
+    heel: bool = False
+    out: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Sureness:
-    """Standard uncertainties of gross and tare, mg, and a key of ``BASES`` for what they rest on.
+    """What makes a net mass uncertain, by source, mg; a key of ``BASES`` for what says so."""
 
-    The mass of a count or an estimate has no tare: all of it is in ``u_gross_mg``.
-    """
-
-    u_gross_mg: float
-    u_tare_mg: float
+    parts: Parts
     basis: str
 
     @property
     def u_mg(self) -> float:
         """Standard uncertainty of the net mass, mg."""
-        return math.hypot(self.u_gross_mg, self.u_tare_mg)
+        return math.hypot(*self.parts.values())
+
+    def of(self, mass_mg: float) -> Measured:
+        """Give the mass with its sources, mg."""
+        return Measured.of(mass_mg, self.parts)
 
 
 def sureness(known: Known, scales: Sequence[Scale], assumed: Assumed) -> Sureness:
@@ -155,45 +176,64 @@ def sureness(known: Known, scales: Sequence[Scale], assumed: Assumed) -> Surenes
     >>> bench = Scale("bench", "III", 1_000, 15_000_000)
     >>> usual = Assumed(counted_share=0.1, estimated_share=0.2, interval_mg=5_000)
     >>> one = sureness(Known(850_000, tare_mg=150_000, scale=bench), [bench], usual)
-    >>> round(one.u_gross_mg, 1), round(one.u_tare_mg, 1), one.basis
-    (1190.2, 645.5, 'scale')
+    >>> [(source.kind, round(part, 1)) for source, part in one.parts.items()], one.basis
+    ([('scale', 1154.7), ('steps', 288.7), ('tare', -645.5)], 'scale')
     >>> sureness(Known(2_000_000, "estimated"), [bench], usual).u_mg
     400000.0
     """
     if known.u_mg is not None:
-        return Sureness(known.u_mg, 0.0, "stated")
+        return Sureness({Source(STATED, known.number): known.u_mg}, "stated")
     if known.how == "counted":
         return _counted(known, scales, assumed)
     if known.how == "estimated":
-        return Sureness(_share(known.mass_mg, assumed.estimated_share), 0.0, "assumed share")
+        whose = (HEEL_RULE, known.number) if known.heel else (RULE, known.by)
+        share = assumed.estimated_share
+        return Sureness(guessed(*whose, known.mass_mg, share), "assumed share")
     gross_mg = known.mass_mg + known.tare_mg
     scale, basis = _scale_for(gross_mg, known.scale, scales, assumed)
-    return _kept_sureness(
-        _reading_u_mg(gross_mg, scale),
-        _reading_u_mg(known.tare_mg, scale) if known.tare_mg else 0,
-        basis,
-    )
+    rules = scale.interval_mg, scale.accuracy_class, _whose(known, scale, scales)
+    parts = reading_parts(gross_mg, *rules, known.number)
+    if known.tare_mg:
+        parts |= _kept_tare(known.tare_mg, *rules)
+    return Sureness(parts, basis)
 
 
-_kept_sureness = lru_cache(maxsize=1024, typed=True)(Sureness)
-"""The same object for the same sureness: a scale has few, a year's book 100,000 readings."""
-
-
-def _reading_u_mg(load_mg: float, scale: Scale) -> float:
-    return reading(load_mg, scale.interval_mg, scale.accuracy_class).u
-
-
-def _share(mass_mg: int, share: float) -> float:
-    return estimated_mass(mass_mg, share).u
+_kept_tare = lru_cache(maxsize=1024)(tare_part)
 
 
 def _counted(known: Known, scales: Sequence[Scale], assumed: Assumed) -> Sureness:
     if known.count and len(known.sample_mg) > 1:
-        mean_mg = sum(known.sample_mg) / len(known.sample_mg)
-        scale, _ = _scale_for(mean_mg, known.scale, scales, assumed)
-        common_mg = _reading_u_mg(mean_mg, scale)
-        return Sureness(counted_mass(known.count, known.sample_mg, common_mg).u, 0.0, "sample")
-    return Sureness(_share(known.mass_mg, assumed.counted_share), 0.0, "assumed share")
+        sample = (known.sample_mg, _bottle_error(known, scales, assumed))
+        mass = counted_mass(known.count, *sample, known.sample, known.number)
+        return Sureness(mass.parts, "sample")
+    share = assumed.counted_share
+    return Sureness(guessed(COUNT_RULE, known.by, known.mass_mg, share), "assumed share")
+
+
+def _bottle_error(known: Known, scales: Sequence[Scale], assumed: Assumed) -> Measured:
+    """Give the scale's error in the mean of a sample, mg; its steps are in the bottles' scatter.
+
+    Where no scale was named, it is the coarsest one that could have shown these masses. Where no
+    scale is set up, the sample is taken as one weighing of all its bottles, with the error that a
+    reading of the assumed scale has, and not more than a count without a sample.
+    """
+    bottles = len(known.sample_mg)
+    mean_mg = sum(known.sample_mg) / bottles
+    able = [one for one in scales if all(mass % one.interval_mg == 0 for mass in known.sample_mg)]
+    scale, basis = _scale_for(mean_mg, known.scale, able, assumed)
+    named = Source(SCALE, _whose(known, scale, scales), RECTANGULAR)
+    rules = scale.interval_mg, scale.accuracy_class, str(named.name)
+    error_mg = reading_parts(mean_mg, *rules, 0)[named]
+    if basis == "no scale":
+        error_mg = min(error_mg / bottles, assumed.counted_share * mean_mg)
+    return Measured.of(0.0, {named: error_mg})
+
+
+def _whose(known: Known, scale: Scale, scales: Sequence[Scale]) -> str:
+    """Name the scale, the only one there is also where none was named; else which side it is on."""
+    if known.scale is not None or len(scales) == 1:
+        return scale.name
+    return NOT_NAMED_OUT if known.out else NOT_NAMED_IN
 
 
 def _scale_for(
@@ -257,20 +297,19 @@ def _warnings(gross_mg: int, scale: Scale) -> tuple[WeighingWarning, ...]:
     return weighing_warnings(gross_mg, scale.interval_mg, scale.accuracy_class, scale.capacity_mg)
 
 
-def left_over(parts: Iterable[tuple[int, int, Sureness, int]]) -> Measured:
+def left_over(parts: Iterable[tuple[int, int, Sureness]]) -> Measured:
     """Add up what went into a run and came out of it, with its standard uncertainty.
 
     Parameters
     ----------
-    parts : iterable of (sign, mass, sureness, tare)
-        +1 for what went in and −1 for what came out; mass and tare in mg. Equal tares are one
-        container, weighed empty once.
+    parts : iterable of (sign, mass, sureness)
+        +1 for what went in and −1 for what came out; mass in mg.
 
     Returns
     -------
     Measured
-        Unaccounted mass, mg: u² = Σ u_gross² + Σ (net uses · u_tare)², as
-        ``shared.measured.total_with_shared_tares`` has it [1]_.
+        Unaccounted mass, mg. What both sides share cancels: the error of one scale, the tare of
+        one container [1]_.
 
     Raises
     ------
@@ -279,18 +318,13 @@ def left_over(parts: Iterable[tuple[int, int, Sureness, int]]) -> Measured:
 
     Examples
     --------
-    >>> crate = Sureness(3.0, 4.0, "scale")
-    >>> left_over([(1, 2_000, crate, 500), (-1, 900, crate, 500)])
+    >>> crate = Source("tare", "crate")
+    >>> full, rest = (Sureness({Source("steps", n): 3.0, crate: 4.0}, "scale") for n in (1, 2))
+    >>> left_over([(1, 2_000, full), (-1, 900, rest)])
     Measured(value=1100, u=4.242640687119285)
     """
-    value, squares = 0, 0.0
-    tares: dict[tuple[int, float], int] = {}
-    for sign, mass_mg, sure, tare_mg in parts:
-        if sign not in (1, -1):
-            raise ValueError(f"a sign is +1 or -1, not {sign!r}")
-        value += sign * mass_mg
-        squares += sure.u_gross_mg**2
-        key = (tare_mg, sure.u_tare_mg)
-        tares[key] = tares.get(key, 0) + sign
-    squares += sum((uses * u_mg) ** 2 for (_, u_mg), uses in tares.items())
-    return Measured(value, math.sqrt(squares))
+    listed = list(parts)
+    if wrong := [sign for sign, _, _ in listed if sign not in (1, -1)]:
+        raise ValueError(f"a sign is +1 or -1, not {wrong[0]!r}")
+    value = sum(sign * mass_mg for sign, mass_mg, _ in listed)
+    return combined(value, ((sure.of(mass_mg), float(sign)) for sign, mass_mg, sure in listed))

@@ -5,16 +5,15 @@ Sources
 .. [1] OIML R 76-1:2006, Non-automatic weighing instruments: table 3 (classes, smallest
    load), 3.5.1 with table 6 (limits at verification), 3.5.2 (twice that in service).
 .. [2] JCGM 100:2008 (GUM): 4.3.7 (rectangular distribution), F.2.2.1 (resolution),
-   5.1.2 (combination), 4.2.3 (mean of a sample), 7.2.6 (digits in a report).
+   5.1.2 (combination), 7.2.6 (digits in a report).
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_EVEN, Context, Decimal
-from functools import lru_cache
 
-from recycling.calc.guards import not_negative, positive, some, whole
+from recycling.calc.guards import not_negative, positive, whole
 from shared.measured import Measured, total
 
 LIMIT_BANDS_E = {
@@ -157,10 +156,6 @@ def reading_u_mg(resolution_mg: float, limit_of_error_mg: float = 0.0) -> float:
     )
 
 
-_kept_u_mg = lru_cache(maxsize=1024, typed=True)(reading_u_mg)
-"""The same, worked out once for each limit: a scale has three, a year's book 100,000 readings."""
-
-
 def reading(
     load_mg: float,
     interval_mg: float,
@@ -195,16 +190,15 @@ def reading(
     Measured(value=850000, u=645.4972243679028)
     """
     limit = maximum_permissible_error_mg(load_mg, interval_mg, accuracy_class, in_service)
-    return Measured(
-        load_mg, _kept_u_mg(interval_mg if resolution_mg is None else resolution_mg, limit)
-    )
+    step_mg = interval_mg if resolution_mg is None else resolution_mg
+    return Measured(load_mg, reading_u_mg(step_mg, limit))
 
 
 def net(gross: Measured, tare: Measured) -> Measured:
     """Net mass: gross − tare with u² = u_gross² + u_tare², mg [2]_.
 
     Raises ValueError if either is negative or the container outweighs what was weighed.
-    For several weighings in one container see `shared.measured.total_with_shared_tares`.
+    Several weighings in one container subtract one and the same tare.
 
     Examples
     --------
@@ -313,46 +307,6 @@ def rounded(measured: Measured, digits: int = 2, up: bool = False) -> Rounded:
     return Rounded(value.quantize(place, ROUND_HALF_EVEN, _ANY_DIGITS), u)
 
 
-def counted_mass(count: int, sample_mg: Sequence[float], u_common_mg: float = 0.0) -> Measured:
-    """Mass of bottles that were counted, from a weighed sample of such bottles.
-
-    Parameters
-    ----------
-    count : int
-        Bottles counted, n ≥ 1.
-    sample_mg : sequence of float
-        Masses of the m ≥ 2 bottles of the sample, mg, each positive.
-    u_common_mg : float
-        Uncertainty that all the sample's readings share (the scale's own error), mg.
-
-    Returns
-    -------
-    Measured
-        n·x̄ with u² = n²(s²/m + u_common²) + n·s², mg: the mean of the sample is uncertain
-        [2]_, and the bottles counted scatter around the true mean as those of the sample do.
-
-    Raises
-    ------
-    ValueError
-        For n = 0, fewer than two bottles in the sample, or a mass that is not positive.
-
-    Examples
-    --------
-    >>> bottles = counted_mass(100, [24_000, 26_000, 25_000, 25_000])
-    >>> round(bottles.value), round(bottles.u)
-    (2500000, 41633)
-    """
-    whole("count", count, least=1)
-    m = len(some("sample_mg", sample_mg, least=2))
-    for mass_mg in sample_mg:
-        positive("sample_mg", mass_mg)
-    not_negative("u_common_mg", u_common_mg)
-    mean = math.fsum(sample_mg) / m
-    variance = math.fsum((x - mean) ** 2 for x in sample_mg) / (m - 1)
-    u_squared = count**2 * (variance / m + u_common_mg**2) + count * variance
-    return Measured(count * mean, math.sqrt(u_squared))
-
-
 def estimated_mass(guess_mg: float, relative_u: float) -> Measured:
     """Mass that was only estimated, mg, with the relative uncertainty its estimator states.
 
@@ -374,7 +328,7 @@ def totals_by_how_known(masses: Iterable[tuple[str, Measured]]) -> dict[str, Mea
     Parameters
     ----------
     masses : iterable of (how, Measured)
-        `how` is one of `HOW_KNOWN`; masses in mg, independent of each other.
+        `how` is one of `HOW_KNOWN`; masses in mg.
 
     Returns
     -------

@@ -9,10 +9,11 @@ Sources
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import prod
+from functools import reduce
+from operator import mul
 
 from recycling.calc.guards import finite, not_negative, some, whole
-from shared.measured import Measured, propagate
+from shared.measured import Measured
 
 ONE = Measured(1.0)
 
@@ -173,12 +174,7 @@ def chain_yield(steps: Sequence[tuple[str, str]], masses: Mapping[str, Measured]
             if name not in masses:
                 raise ValueError(f"there is no mass named {name!r}")
         stage_yield(masses[step[0]], masses[step[1]])
-    used = {name for step in steps for name in step}
-    keys = {name: f"m{i}" for i, name in enumerate(sorted(used))}
-    return propagate(
-        lambda **m: prod(m[keys[out]] / m[keys[fed]] for out, fed in steps),
-        {key: masses[name] for name, key in keys.items()},
-    )
+    return reduce(mul, (masses[out] / masses[fed] for out, fed in steps))
 
 
 def fate_shares(collected_mg: int, parts_mg: Mapping[str, int]) -> dict[str, float]:

@@ -157,7 +157,7 @@ def judged(figures: list[Figure], unaccounted_mg: int, bounds: Bounds) -> Closur
 
 
 def _left_over(figures: list[Figure]) -> Measured:
-    return left_over((f.sign, abs(f.mass_mg), f.sure, f.known.tare_mg) for f in figures)
+    return left_over((f.sign, abs(f.mass_mg), f.sure) for f in figures)
 
 
 def run_closure(

@@ -55,7 +55,7 @@ def counted_masses(where: Q, instruments: Instruments) -> list[CountedMass]:
             row["lot_id"],
             row["ended_at"],
             row["mass_mg"],
-            instruments.sureness(instruments.known(row, row["mass_mg"])),
+            instruments.sureness(instruments.known({**row, "pk": -row["pk"]}, row["mass_mg"])),
         )
         for row in read
     ]

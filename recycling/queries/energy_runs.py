@@ -127,7 +127,7 @@ def _sure_by_lot(known: Iterable[Figure]) -> Made:
     found: dict[tuple[int, int], list[Measured]] = defaultdict(list)
     for one in known:
         key = one.row["process_id"], one.row["account_id"]
-        found[key].append(Measured(abs(one.mass_mg), one.sure.u_mg))
+        found[key].append(one.measured)
     return {key: total(parts) for key, parts in found.items()}
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from recycling.calc.closure import Bounds
 from recycling.calc.known_masses import Assumed, Known, Scale, Sureness, sureness
+from recycling.ledger.models import LOT
 from recycling.ledger.sql import rows
 from recycling.models import BottleSample, Weighing
 from recycling.queries.practice import assumed_by, bounds_by, practice_over
@@ -100,7 +101,9 @@ class Instruments:
 
     def known(self, row: dict[str, Any], mass_mg: int) -> Known:
         """Put together what was entered of a mass."""
-        return self.known_of(mass_mg, *(row[name] for name in ENTERED))
+        into_run = row.get("kind") == LOT and row.get("mass_mg", 0) < 0
+        said = (row[name] for name in ENTERED)
+        return self.known_of(mass_mg, *said, (row["pk"], row.get("actor"), not into_run))
 
     def known_of(
         self,
@@ -112,8 +115,12 @@ class Instruments:
         scale_id: int | None,
         sample_id: int | None,
         u_mg: int | None,
+        whose: tuple[int, Any, bool] = (0, None, True),
     ) -> Known:
-        """Put together what was entered of a mass, from the columns of ``ENTERED``."""
+        """Put together what was entered of a mass, from the columns of ``ENTERED``.
+
+        `whose` are the figure's number, who entered it, and whether it came out of a run.
+        """
         sample = self.samples.get(sample_id) if sample_id else None
         scale_id = scale_id or (sample.scale_id if sample else None)
         how = how or (Weighing.ESTIMATED if role == HEEL else Weighing.WEIGHED)
@@ -125,4 +132,9 @@ class Instruments:
             count,
             tuple(sample.masses_mg) if sample else (),
             u_mg,
+            sample.name if sample else "",
+            whose[0],
+            int(str(whose[1]).replace("-", ""), 16) if whose[1] else 0,
+            role == HEEL,
+            whose[2],
         )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -21,6 +20,7 @@ from recycling.queries.instruments import Instruments
 from recycling.records.known_masses import Doubt, KnownMass
 from recycling.records.lots import PostingRow
 from recycling.stages.declaration import LOSSES, PRODUCT
+from shared.measured import Measured, Parts, Source
 
 CHUNK = 5_000
 FOLLOWS = ("close", "void", "restate")
@@ -43,6 +43,7 @@ COLUMNS = (
     "account__lot__made_by__stage",
     "mass_mg",
     "entry__happened_at",
+    "entry__actor",
     "weighing__how",
     "weighing__tare_mg",
     "weighing__gross_mg",
@@ -55,8 +56,8 @@ COLUMNS = (
 _NAMES = tuple(name.replace("entry__process__run__", "run_").split("__")[-1] for name in COLUMNS)
 _ALL_COLUMNS = tuple(dict.fromkeys((*COLUMNS, *postings.COLUMNS)))
 
-Step = tuple[datetime, bool, int, int, float | None]
-"""When, whether it is a count, its number or posting, the lot, and standard uncertainty, mg."""
+Step = tuple[datetime, bool, int, int, int, Sureness | None]
+"""When, whether it is a count, its number or posting, the lot, +1 into it or −1 out, how sure."""
 
 
 @dataclass(frozen=True)
@@ -73,6 +74,11 @@ class Figure:
         """+1 for what went into the run, −1 for what came out."""
         into_lot = self.row["kind"] == LOT and self.row["mass_mg"] < 0
         return 1 if into_lot else -1
+
+    @property
+    def measured(self) -> Measured:
+        """Its mass without sign, with what makes it uncertain, mg."""
+        return self.sure.of(abs(self.mass_mg))
 
     @property
     def by_book(self) -> bool:
@@ -118,7 +124,7 @@ def _known(
     counts = counted_masses(Q() if from_the_start else Q(lot_id__in=taken_whole), instruments)
     left = _left([one for one, _ in read], counts)
     return [
-        replace(one, sure=Sureness(left[one.row["pk"]], 0.0, "lot")) if one.by_book else one
+        replace(one, sure=Sureness(left[one.row["pk"]], "lot")) if one.by_book else one
         for one, asked in read
         if asked
     ]
@@ -152,14 +158,15 @@ def _typed(workshop_id: int) -> QuerySet[Posting]:
     )
 
 
-def _left(on_lots: Iterable[Figure], counts: Iterable[CountedMass]) -> dict[int, float]:
+def _left(on_lots: Iterable[Figure], counts: Iterable[CountedMass]) -> dict[int, Parts]:
     steps: list[Step] = [
         (
             one.row["happened_at"],
             False,
             one.row["pk"],
             one.row["account_id"],
-            None if one.by_book else one.sure.u_mg,
+            -one.sign,
+            None if one.by_book else one.sure,
         )
         for one in on_lots
         if one.row["run_stage"] != "count"
@@ -167,23 +174,26 @@ def _left(on_lots: Iterable[Figure], counts: Iterable[CountedMass]) -> dict[int,
     return left_at(steps, counts)
 
 
-def left_at(steps: Iterable[Step], counts: Iterable[CountedMass]) -> dict[int, float]:
-    """How sure each lot is that was taken whole: as all weighed of it since it was counted.
+def left_at(steps: Iterable[Step], counts: Iterable[CountedMass]) -> dict[int, Parts]:
+    """Say what makes each lot uncertain that was taken whole: all weighed of it since its count.
 
-    By posting, mg; a step without an uncertainty of its own is one that took the lot whole.
+    By posting; a step that does not say how sure it is took the lot whole.
     """
-    squares: dict[int, float] = defaultdict(float)
-    left = {}
+    made_of: dict[int, dict[Source, float]] = defaultdict(dict)
+    left: dict[int, Parts] = {}
     counted: list[Step] = [
-        (one.happened_at, True, one.number, one.lot_id, one.sure.u_mg) for one in counts
+        (one.happened_at, True, one.number, one.lot_id, 1, one.sure) for one in counts
     ]
-    for _, is_count, number, lot_id, u_mg in sorted([*steps, *counted], key=itemgetter(0, 1, 2)):
-        if u_mg is None:
-            left[number] = math.sqrt(squares[lot_id])
+    in_order = sorted([*steps, *counted], key=itemgetter(0, 1, 2))
+    for _, is_count, number, lot_id, sign, sure in in_order:
+        lot = made_of[lot_id]
+        if sure is None:
+            left[number] = dict(lot)
         elif is_count:
-            squares[lot_id] = u_mg**2
+            made_of[lot_id] = dict(sure.parts)
         else:
-            squares[lot_id] += u_mg**2
+            for source, part in sure.parts.items():
+                lot[source] = lot.get(source, 0.0) + sign * part
     return left
 
 

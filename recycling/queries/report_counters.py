@@ -21,7 +21,7 @@ from recycling.queries.report_movements import LotRow, Movement, Movements, RunR
 from recycling.queries.typed_masses import TypedMass, typed_masses
 from recycling.stages import BORDER_OF, STAGES
 from recycling.stages.declaration import DISPATCHED, HEEL, PRODUCT, RECEIVED, SIDE
-from shared.measured import Measured
+from shared.measured import Measured, Source
 
 SORTS = "sort"
 COUNTING = [one.key for one in STAGES if one.counts]
@@ -48,8 +48,7 @@ class Counted:
     estimated_mg: int = 0
     other_mg: int = 0
     unknown_moisture_mg: int = 0
-    squares: float = 0.0
-    tares: dict[tuple[int, float], float] = field(default_factory=lambda: defaultdict(float))
+    parts: dict[Source, float] = field(default_factory=lambda: defaultdict(float))
 
     @property
     def mass_mg(self) -> int:
@@ -58,14 +57,13 @@ class Counted:
 
     @property
     def u_mg(self) -> float:
-        """Standard uncertainty of that, mg; one container's tare counts once for all its uses."""
-        shared = sum((uses * u_mg) ** 2 for (_, u_mg), uses in self.tares.items())
-        return math.sqrt(self.squares + shared)
+        """Standard uncertainty of that, mg; what several weighings share counts as shared."""
+        return math.hypot(*self.parts.values())
 
     @property
     def measured(self) -> Measured:
         """Weighed and estimated together with that, mg; never below nothing."""
-        return Measured(float(max(self.mass_mg, 0)), self.u_mg)
+        return Measured.of(float(max(self.mass_mg, 0)), self.parts)
 
     def add(self, other: Counted) -> None:
         """Add another counter to it."""
@@ -73,9 +71,8 @@ class Counted:
         self.estimated_mg += other.estimated_mg
         self.other_mg += other.other_mg
         self.unknown_moisture_mg += other.unknown_moisture_mg
-        self.squares += other.squares
-        for key, uses in other.tares.items():
-            self.tares[key] += uses
+        for source, part in other.parts.items():
+            self.parts[source] += part
 
 
 @dataclass(frozen=True)
@@ -104,8 +101,12 @@ class Surely(NamedTuple):
     basis: str
     by_book: bool
     scale: str
-    tare_mg: int
     sureness: Sureness
+
+    @property
+    def measured(self) -> Measured:
+        """The mass with what makes it uncertain, mg."""
+        return self.sureness.of(self.mass_mg)
 
 
 @dataclass(frozen=True)
@@ -151,7 +152,6 @@ def _kept(one: TypedMass) -> Surely:
         sure.basis,
         one.by_book,
         scale,
-        known.tare_mg,
         sure,
     )
 
@@ -223,9 +223,8 @@ def counted_one(
         one.weighed_mg = part_mg
     scale = part_mg / all_mg if all_mg else 0.0
     for figure in known:
-        one.squares += (scale * figure.sureness.u_gross_mg) ** 2
-        if figure.sureness.u_tare_mg:
-            one.tares[figure.tare_mg, figure.sureness.u_tare_mg] += scale
+        for source, part in figure.sureness.parts.items():
+            one.parts[source] += scale * part
     return one
 
 

@@ -168,7 +168,7 @@ def _states(found: Movements, sure: Sure) -> dict[str, Doubtful]:
         run = found.runs.get(run_id)
         if run is None or run_id not in touched or not _closed_inside(found, run):
             continue
-        summed = left_over((f.sign, f.mass_mg, f.sureness, f.tare_mg) for f in figures)
+        summed = left_over((f.sign, f.mass_mg, f.sureness) for f in figures)
         closed = closure(Measured(left[run_id], summed.u), sure.bounds)
         states[closed.state].append((run_id, left[run_id], summed.u))
     return states

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from django.utils.translation import gettext as _
 
@@ -30,31 +29,21 @@ from recycling.records.documents import (
 )
 from recycling.records.energy import StageEnergy
 from recycling.stages.declaration import PRODUCT, RECIRCULATE
-from shared.measured import Measured, total
+from shared.measured import Measured, combined, total
 
 MG_PER_KG = 1_000_000
 
 
 @dataclass
 class Flowing:
-    """What a stage gave as product and was fed of its polymer, mg, with squared uncertainties."""
+    """What a stage gave as product and was fed of its polymer, mg, with how sure each is."""
 
     runs: set[int]
-    product_mg: int = 0
-    fresh_mg: int = 0
-    again_mg: int = 0
-    product_u2: float = 0.0
-    fresh_u2: float = 0.0
-    again_u2: float = 0.0
-
-    def add(self, what: str, mass_mg: int, u2: float) -> None:
-        """Add a mass to one of the three."""
-        setattr(self, f"{what}_mg", getattr(self, f"{what}_mg") + mass_mg)
-        setattr(self, f"{what}_u2", getattr(self, f"{what}_u2") + u2)
+    masses: dict[str, list[Measured]] = field(default_factory=lambda: defaultdict(list))
 
     def measured(self, what: str) -> Measured:
-        """Give one of the three with its uncertainty, mg."""
-        return Measured(float(getattr(self, f"{what}_mg")), math.sqrt(getattr(self, f"{what}_u2")))
+        """Give the ``product``, or what was fed ``fresh`` or ``again``, mg."""
+        return total(self.masses[what])
 
 
 def yields_section(found: Movements, sure: Sure) -> Section:
@@ -86,18 +75,18 @@ def yields_section(found: Movements, sure: Sure) -> Section:
 
 
 def _row(key: str, one: Flowing) -> tuple[Cell, ...]:
-    fed_mg = one.fresh_mg + one.again_mg
+    product, fresh, again = (one.measured(what) for what in ("product", "fresh", "again"))
+    product_mg, again_mg = round(product.value), round(again.value)
+    fed_mg = round(fresh.value) + again_mg
     share = None
-    if one.product_mg > 0 and fed_mg > 0:
-        share = first_pass_yield(
-            one.measured("product"), one.measured("fresh"), one.measured("again")
-        )
+    if product_mg > 0 and fed_mg > 0:
+        share = first_pass_yield(product, fresh, again)
     return (
         stage_title(key),
         len(one.runs),
-        one.product_mg,
+        product_mg,
         fed_mg,
-        one.again_mg,
+        again_mg,
         share.value if share else None,
         share.u if share else None,
     )
@@ -112,7 +101,7 @@ def _flowing(found: Movements, sure: Sure) -> dict[str, Flowing]:
         if what := _what(found, moved):
             one = stages[run.stage]
             one.runs.add(moved.run_id)
-            one.add(what, abs(moved.mass_mg), _u2(moved, sure))
+            one.masses[what].append(_sure(moved, sure))
     return stages
 
 
@@ -129,11 +118,13 @@ def _what(found: Movements, moved: Movement) -> str:
     return "again" if lot.role == RECIRCULATE and own else "fresh"
 
 
-def _u2(moved: Movement, sure: Sure) -> float:
-    known = sure.by_pair.get((moved.run_id, moved.lot_id), [])
-    all_mg = sum(one.mass_mg for one in known)
-    scale = abs(moved.mass_mg) / all_mg if all_mg else 0.0
-    return sum((scale * one.sureness.u_mg) ** 2 for one in known)
+def _sure(moved: Movement, sure: Sure) -> Measured:
+    """Give the part of a movement that is this report's, as sure as its figures are."""
+    mass_mg = abs(moved.mass_mg)
+    weighed = total(one.measured for one in sure.by_pair.get((moved.run_id, moved.lot_id), ()))
+    if not weighed.value:
+        return Measured(float(mass_mg))
+    return combined(mass_mg, [(weighed, mass_mg / weighed.value)])
 
 
 def energy_section(found: Movements, sure: Sure) -> Section:
@@ -187,7 +178,7 @@ def _made(found: Movements, sure: Sure) -> Made:
 
 
 def _all_of(known: list[Surely]) -> Measured:
-    first, *others = (Measured(one.mass_mg, one.sureness.u_mg) for one in known)
+    first, *others = (one.measured for one in known)
     return total([first, *others]) if others else first
 
 

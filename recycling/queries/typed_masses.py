@@ -16,9 +16,10 @@ from recycling.queries.counted_masses import counted_masses
 from recycling.queries.instruments import Instruments
 from recycling.queries.known_masses import FOLLOWS, Step, left_at
 from recycling.stages.declaration import LOSSES
+from shared.measured import Parts
 
 _READ = f"""
-SELECT p.id, p.corrects_id, p.mass_mg, e.process_id, p.account_id, a.kind,
+SELECT p.id, p.corrects_id, p.mass_mg, e.process_id, p.account_id, a.kind, e.actor,
        l.role, l.count, w.how, w.tare_mg, w.scale_id, w.sample_id, w.u_mg {{more}}
   FROM ledger_posting p
   JOIN ledger_entry e ON e.id = p.entry_id
@@ -59,19 +60,17 @@ def typed_masses(
     """
     left = None
     for one in _merged(instruments.workshop_id, where, values):
-        pk, _, first_mg, run_id, account_id, kind, *said, mass_mg = one
-        known = instruments.known_of(mass_mg, *said)
+        pk, _, first_mg, run_id, account_id, kind, by, *said, mass_mg = one
+        into_run = kind == LOT and first_mg < 0
+        known = instruments.known_of(mass_mg, *said, (pk, by, not into_run))
         by_book = said[2] == Weighing.BY_BOOK
         if by_book:
             left = _left(instruments) if left is None else left
-            sure = Sureness(left[pk], 0.0, "lot")
+            sure = Sureness(left[pk], "lot")
         else:
             sure = instruments.sureness(known)
-        is_lot = kind == LOT
-        sign = 1 if is_lot and first_mg < 0 else -1
-        yield TypedMass(
-            run_id, account_id if is_lot else 0, sign, known.mass_mg, by_book, known, sure
-        )
+        lot_id, sign = account_id if kind == LOT else 0, 1 if into_run else -1
+        yield TypedMass(run_id, lot_id, sign, known.mass_mg, by_book, known, sure)
 
 
 def _merged(
@@ -90,14 +89,15 @@ def _merged(
             yield *row, mass_mg
 
 
-def _left(instruments: Instruments) -> dict[int, float]:
+def _left(instruments: Instruments) -> dict[int, Parts]:
     """Say how sure each lot of the workshop is that was taken whole, by posting."""
     book = instruments.workshop_id
     steps: list[Step] = []
     for one in _merged(book, _TAKEN_WHOLE, [book], ", e.happened_at"):
-        pk, _, _, _, lot_id, _, *said, happened_at, mass_mg = one
-        u_mg = None
+        pk, _, first_mg, _, lot_id, kind, by, *said, happened_at, mass_mg = one
+        sure, into_run = None, kind == LOT and first_mg < 0
         if said[2] != Weighing.BY_BOOK:
-            u_mg = instruments.sureness(instruments.known_of(mass_mg, *said)).u_mg
-        steps.append((moment(happened_at), False, pk, lot_id, u_mg))
+            known = instruments.known_of(mass_mg, *said, (pk, by, not into_run))
+            sure = instruments.sureness(known)
+        steps.append((moment(happened_at), False, pk, lot_id, -1 if into_run else 1, sure))
     return left_at(steps, counted_masses(Q(), instruments))

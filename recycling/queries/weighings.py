@@ -16,7 +16,6 @@ from recycling.queries.closures import ASSUMED_KEYS
 from recycling.queries.known_masses import Figure, Instruments, figures, shown
 from recycling.records.actors import Actor
 from recycling.records.known_masses import CountedMass, HowKnown, SampleRecord, WeighingOverview
-from shared.measured import Measured
 
 MOST_DOUBTFUL = 50
 
@@ -60,7 +59,7 @@ def _totals(listed: Iterable[Figure]) -> tuple[HowKnown, ...]:
     masses = []
     for one in listed:
         counted[one.known.how] += 1
-        masses.append((one.known.how, Measured(one.mass_mg * -one.sign, one.sure.u_mg)))
+        masses.append((one.known.how, one.measured.times(-one.sign)))
     totals = totals_by_how_known(masses)
     return tuple(
         HowKnown(how, counted[how], round(abs(one.value)), one.u)

@@ -138,8 +138,7 @@ def run_yields(
 
 def _run_yield(run: Run, figures: list[Figure], dryness: Dryness | None) -> RunYield:
     def summed(wanted: Callable[[Figure], bool]) -> Measured:
-        chosen = (one for one in figures if wanted(one))
-        return total(Measured(abs(one.mass_mg), one.sure.u_mg) for one in chosen)
+        return total(one.measured for one in figures if wanted(one))
 
     def target(one: Figure) -> bool:
         return one.sign > 0 and one.row["polymer"] == run.polymer
@@ -255,7 +254,7 @@ def _by_source(found: list[RunYield], runs: QuerySet[Run]) -> tuple[YieldRow, ..
 
 
 def _part(whole: Measured, mass_mg: float) -> Measured:
-    return Measured(mass_mg, whole.u * mass_mg / whole.value if whole.value else 0.0)
+    return whole.times(mass_mg / whole.value) if whole.value else Measured(mass_mg)
 
 
 BySource = dict[str, dict[int, float]]

@@ -22,6 +22,7 @@ from recycling.calc.known_masses import (
     left_over,
 )
 from recycling.calc.known_masses import sureness as judged
+from shared.measured import Source
 
 BENCH = Scale("bench", "III", 1_000, 15_000_000)
 FINE = Scale("fine", "II", 10, 600_000)
@@ -45,14 +46,16 @@ def test_a_reading_in_service_at_the_limits_of_table_6(load_mg, steps):
 
 def test_gross_and_tare_are_two_readings():
     sure = sureness(Known(800_000, tare_mg=400_000, scale=BENCH))
-    assert sure.u_gross_mg == pytest.approx(by_hand(1_200_000, 1_000, 1.0))
-    assert sure.u_tare_mg == pytest.approx(by_hand(400_000, 1_000, 0.5))
-    assert sure.u_mg == pytest.approx(math.hypot(sure.u_gross_mg, sure.u_tare_mg))
+    of_tare = by_hand(400_000, 1_000, 0.5)
+    assert sure.u_mg == pytest.approx(math.hypot(by_hand(1_200_000, 1_000, 1.0), of_tare))
+    assert [part for source, part in sure.parts.items() if source.kind == "tare"] == [
+        pytest.approx(-of_tare)
+    ]
 
 
 def test_without_a_name_the_coarsest_scale_that_carries_it_is_assumed():
     assert sureness(Known(500_000), [FINE, BENCH]).basis == "assumed scale"
-    assert sureness(Known(500_000), [FINE, BENCH]) == sureness(Known(500_000), [BENCH])
+    assert sureness(Known(500_000), [FINE, BENCH]).u_mg == sureness(Known(500_000), [BENCH]).u_mg
     alone = sureness(Known(700_000), [FINE])
     assert alone.u_mg == pytest.approx(sureness(Known(700_000, scale=FINE)).u_mg)
     none = sureness(Known(500_000))
@@ -69,24 +72,62 @@ def test_counts_and_estimates():
     assert counted.u_mg > 41_633  # of the scatter alone, without the scale's own error
     assert sureness(Known(100, "counted")).u_mg == pytest.approx(100 * ASSUMED.counted_share)
     assert sureness(Known(100, "estimated")).u_mg == pytest.approx(100 * ASSUMED.estimated_share)
-    assert sureness(Known(100, "estimated", u_mg=7.0)) == Sureness(7.0, 0.0, "stated")
+    told = sureness(Known(100, "estimated", u_mg=7.0))
+    assert (told.u_mg, told.basis) == (7.0, "stated")
+
+
+@pytest.mark.parametrize("bottles", [2, 3, 5, 20])
+@pytest.mark.parametrize("grams", [8, 25, 90])
+def test_without_a_scale_a_sample_is_no_worse_than_none(bottles, grams):
+    alike = (1_000 * grams,) * bottles  # all of one mass, so that only the scale's part is left
+    said = {"mass_mg": 100_000 * grams, "how": "counted", "count": 100}
+    assumed = Assumed(counted_share=0.1, estimated_share=0.2, interval_mg=5_000)
+    of_sample, of_none = (
+        judged(Known(**said, **more), (), assumed).u_mg for more in ({"sample_mg": alike}, {})
+    )
+    assert 0 < of_sample <= of_none
+
+
+def test_a_sample_was_weighed_on_a_scale_that_could_show_it():
+    floor = Scale("floor", "III", 50_000, 300_000_000)
+    known = Known(2_500_000, "counted", count=100, sample_mg=(24_120, 25_880))
+    assert sureness(known, [floor, FINE]).u_mg == sureness(known, [FINE]).u_mg
+
+
+def crate(number: int, gross_mg: float) -> Sureness:
+    return Sureness({Source("steps", number): gross_mg, Source("tare", "crate"): 4.0}, "scale")
 
 
 def test_a_tare_that_is_used_on_both_sides_cancels_as_in_the_library():
-    crate = ufloat(500, 4)
+    tare = ufloat(500, 4)
     gross = [ufloat(2_500, 3), ufloat(1_400, 2), ufloat(900, 1)]
-    wanted = (gross[0] - crate) - (gross[1] - crate) - (gross[2] - crate)
+    wanted = (gross[0] - tare) - (gross[1] - tare) - (gross[2] - tare)
     parts = [
-        (sign, round(one.n) - 500, Sureness(one.s, 4.0, "scale"), 500)
-        for sign, one in zip((1, -1, -1), gross, strict=True)
+        (sign, round(one.n) - 500, crate(number, one.s))
+        for number, (sign, one) in enumerate(zip((1, -1, -1), gross, strict=True))
     ]
     found = left_over(parts)
     assert (found.value, found.u) == (wanted.n, pytest.approx(wanted.s))
 
 
+def test_one_scale_cancels_between_what_went_in_and_came_out_and_one_not_named_does_not():
+    steps = math.hypot(1_000, 1_000) / math.sqrt(12)
+
+    def left(scale, scales):
+        masses = ((1, 800_000, False), (-1, 790_000, True))
+        return left_over(
+            (sign, mass_mg, sureness(Known(mass_mg, scale=scale, number=n, out=out), scales))
+            for n, (sign, mass_mg, out) in enumerate(masses)
+        ).u
+
+    assert left(BENCH, [BENCH, FINE]) == pytest.approx(steps)
+    assert left(None, [BENCH]) == pytest.approx(steps)
+    assert left(None, [BENCH, FINE]) == pytest.approx(math.sqrt(2) * by_hand(800_000, 1_000, 1.0))
+
+
 def test_bad_input_is_named():
     with pytest.raises(ValueError, match="a sign is"):
-        left_over([(0, 1, Sureness(1.0, 0.0, "scale"), 0)])
+        left_over([(0, 1, crate(1, 1.0))])
     with pytest.raises(ValueError, match="accuracy_class"):
         sureness(Known(1, scale=Scale("odd", "V", 1, 2)))
 

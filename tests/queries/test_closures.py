@@ -42,11 +42,11 @@ def shredded(told, drawn, out, **weighing):
 
 @pytest.mark.django_db
 def test_state_direction_and_uncertainty_of_a_run():
-    told = shop("C1: flake PET 5kg, 5kg\nR1 dry C1.1 1kg -> dried flake 997g")
+    told = shop("C1: flake PET 5kg, 5kg\nR1 dry C1.1 1kg -> dried flake 999g")
     closure = run_page(told.actor, told.code("R1")).closure
-    one = math.hypot(1 * G / math.sqrt(12), 2 * 1 * G / math.sqrt(3))
-    assert closure.u_mg == pytest.approx(one * math.sqrt(2))
-    assert (closure.state, closure.direction) == ("closed within weighing", "loss")
+    # one scale for both: its error cancels, the two roundings stay (GUM F.1.2.3)
+    assert closure.u_mg == pytest.approx(math.sqrt(2) * 1 * G / math.sqrt(12))
+    assert (closure.state, closure.direction) == ("to look at", "loss")
     (row,) = runs_page(told.actor, stage="dry").rows
     assert (row.closes, row.u_unaccounted_mg) == (closure.state, pytest.approx(closure.u_mg))
 
@@ -54,7 +54,7 @@ def test_state_direction_and_uncertainty_of_a_run():
 @pytest.mark.django_db
 @pytest.mark.parametrize(
     ("out", "state", "direction"),
-    [("1000g", 0, "even"), ("1003g", 0, "gain"), ("995g", 1, "loss"), ("990g", 2, "loss")],
+    [("1000g", 0, "even"), ("1001g", 1, "gain"), ("999g", 1, "loss"), ("998g", 2, "loss")],
 )
 def test_states_by_size(out, state, direction):
     told = shop(f"C1: flake PET 5kg, 5kg\nR1 dry C1.1 1kg -> dried flake {out}")
@@ -66,7 +66,7 @@ def test_states_by_size(out, state, direction):
 @pytest.mark.django_db
 def test_the_worst_come_first_and_pages_follow_on():
     told = shop()
-    for name, out in (("R1", 950), ("R2", 999), ("R3", 600), ("R4", 995)):
+    for name, out in (("R1", 950), ("R2", 1000), ("R3", 600), ("R4", 999)):
         told.tell(f"{name} dry C1.1 1kg -> dried flake {out}g")
     found = closures(told.actor, *LONG, limit=2)
     assert [one.run for one in found.rows] == [told.code("R3"), told.code("R1")]
@@ -96,12 +96,11 @@ def test_a_forgotten_tare_leads_to_its_posting():
 def test_a_lot_that_is_taken_whole_carries_its_own_uncertainty():
     told = shop("C1: flake PET 1kg\nR1 dry C1.1 400g -> dried flake 400g")
     told.tell("R2 dry C1.1 all -> dried flake 600g")
-    made, first = (
-        math.hypot(1 * G / math.sqrt(12), steps * 1 * G / math.sqrt(3)) for steps in (2, 1)
-    )
+    # 1 kg at two steps of the limit less 400 g at one, on one scale, and two roundings
+    left = math.hypot((2 - 1) * G / math.sqrt(3), math.sqrt(2) * G / math.sqrt(12))
     (drawn,) = [one for one in run_page(told.actor, told.code("R2")).figures if one.side == "in"]
     assert (drawn.how, drawn.basis) == ("by book", "lot")
-    assert drawn.u_mg == pytest.approx(math.hypot(made, first))
+    assert drawn.u_mg == pytest.approx(left)
 
 
 @pytest.mark.django_db

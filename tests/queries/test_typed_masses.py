@@ -43,7 +43,7 @@ def found_in(actor: Any, period: tuple[date, date]) -> Any:
 def said(one: Figure) -> Surely:
     scale = one.known.scale.name if one.known.scale else ""
     first = (one.row["process_id"], one.sign, abs(one.mass_mg), one.known.how, one.sure.basis)
-    return Surely(*first, one.by_book, scale, one.known.tare_mg, one.sure)
+    return Surely(*first, one.by_book, scale, one.sure)
 
 
 @pytest.mark.parametrize("period", [WHOLE, SPRING], ids=["whole", "spring"])

@@ -54,9 +54,10 @@ def test_uncertainty_of_a_yield_is_that_of_its_scale():
     ScaleFactory(actor=told.actor, interval_mg=1_000)
     told.tell("R1 dry C1.1 1kg -> dried flake 900g")
     (row,) = asked(told).rows
-    both = [math.hypot(1_000 / math.sqrt(12), load / math.sqrt(3)) for load in (2_000, 2_000)]
-    wanted = 0.9 * math.hypot(both[0] / 900_000, both[1] / 1_000_000)
-    assert row.first_pass.u == pytest.approx(wanted)
+    # one error of one scale in product and feed: of it the difference of its shares is left
+    scale = 2_000 / math.sqrt(3) * (1 / 900_000 - 1 / 1_000_000)
+    steps = 1_000 / math.sqrt(12) * math.hypot(1 / 900_000, 1 / 1_000_000)
+    assert row.first_pass.u == pytest.approx(0.9 * math.hypot(scale, steps))
 
 
 @pytest.mark.django_db

@@ -49,8 +49,10 @@ def test_its_uncertainty_is_its_own(told):
     (school,) = rows.values()
     assert harbour.first_pass.u > school.first_pass.u * 1.5
     # JCGM 100:2008, 5.1.6: in a quotient of independent quantities relative variances add up;
-    # OIML R 76-1, table 6: 5 g steps, up to 500 e half a step and above it one, twice in service
-    small, large = (5_000 * math.hypot(1 / math.sqrt(12), k / math.sqrt(3)) for k in (1, 2))
-    fed = math.hypot(small, math.sqrt(2) * small / 3) / harbour.target_mg
-    given = math.hypot(small, large / 3) / harbour.product_mg
+    # OIML R 76-1, table 6: 5 g steps, up to 500 e half a step and above it one, twice in service.
+    # The scale is not known: its error adds up on each side and does not cancel between them.
+    limit, step = 5_000 / math.sqrt(3), 5_000 / math.sqrt(12)
+    fed = math.hypot(limit * (1 + 2 / 3), step * math.hypot(1, math.sqrt(2) / 3))
+    given = math.hypot(limit * (1 + 2 / 3), step * math.hypot(1, 1 / 3))
+    fed, given = fed / harbour.target_mg, given / harbour.product_mg
     assert harbour.first_pass.u / harbour.first_pass.share == pytest.approx(math.hypot(fed, given))
