@@ -11,7 +11,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
-from math import hypot
 
 from recycling.calc.guards import share
 from shared.measured import Measured, total
@@ -182,7 +181,7 @@ def dry_mass_mg(mass_mg: Measured, moisture: Measured) -> Measured:
 
 
 def rate(part_mg: Measured, whole_mg: Measured) -> Measured:
-    """Share of one counter in an earlier one, weighed independently: part / whole.
+    """Share of one counter in an earlier one: part / whole; what both share cancels.
 
     Parameters
     ----------
@@ -215,7 +214,7 @@ def rate(part_mg: Measured, whole_mg: Measured) -> Measured:
 def recycling_rate(by_destination: Mapping[str, Measured]) -> Measured:
     """Recycled mass over all mass that was recycled, reused, burnt or disposed of.
 
-    r = R / (R + D), u² = ((D u_R)² + (R u_D)²) / (R + D)⁴ with R the diverted and D the other mass.
+    r = R / (R + D) with R the diverted and D the other mass; what both share counts once.
 
     Parameters
     ----------
@@ -255,8 +254,7 @@ def _share_of(counted_mg: Measured, other_mg: Measured) -> Measured:
     whole = counted_mg.value + other_mg.value
     if whole <= 0:
         raise ValueError("there is no mass to take a share of")
-    u = hypot(other_mg.value * counted_mg.u, counted_mg.value * other_mg.u) / whole**2
-    return Measured(counted_mg.value / whole, u)
+    return counted_mg / (counted_mg + other_mg)
 
 
 RECYCLED_ORIGINS = ("post-consumer", "pre-consumer")

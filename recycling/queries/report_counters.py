@@ -49,6 +49,7 @@ class Counted:
     other_mg: int = 0
     unknown_moisture_mg: int = 0
     parts: dict[Source, float] = field(default_factory=lambda: defaultdict(float))
+    other_parts: dict[Source, float] = field(default_factory=lambda: defaultdict(float))
 
     @property
     def mass_mg(self) -> int:
@@ -65,6 +66,11 @@ class Counted:
         """Weighed and estimated together with that, mg; never below nothing."""
         return Measured.of(float(max(self.mass_mg, 0)), self.parts)
 
+    @property
+    def other(self) -> Measured:
+        """What is not from collections, with what makes it uncertain, mg."""
+        return Measured.of(float(max(self.other_mg, 0)), self.other_parts)
+
     def add(self, other: Counted) -> None:
         """Add another counter to it."""
         self.weighed_mg += other.weighed_mg
@@ -73,6 +79,8 @@ class Counted:
         self.unknown_moisture_mg += other.unknown_moisture_mg
         for source, part in other.parts.items():
             self.parts[source] += part
+        for source, part in other.other_parts.items():
+            self.other_parts[source] += part
 
 
 @dataclass(frozen=True)
@@ -222,9 +230,12 @@ def counted_one(
     else:
         one.weighed_mg = part_mg
     scale = part_mg / all_mg if all_mg else 0.0
+    of_other = one.other_mg / all_mg if all_mg else 0.0
     for figure in known:
         for source, part in figure.sureness.parts.items():
             one.parts[source] += scale * part
+            if of_other:
+                one.other_parts[source] += of_other * part
     return one
 
 

@@ -73,6 +73,13 @@ def _of_balancing() -> tuple[tuple[str, str], ...]:
             _("Standard uncertainty"),
             _("One standard deviation (k = 1) of what the true value may be, as in the GUM."),
         ),
+        (
+            _("± (covers 95 %)"),
+            _(
+                "The true value lies within it 95 times of 100: k times the standard uncertainty,"
+                " k by the degrees of freedom ν and by how its largest parts are distributed."
+            ),
+        ),
     )
 
 

@@ -16,6 +16,7 @@ from recycling.calc.diversion import (
 )
 from recycling.models import RunCheck
 from recycling.queries.consent import names_agreed
+from recycling.queries.covered import covered_fact
 from recycling.queries.report_counters import Counted, Counts, Sure, counted_one
 from recycling.queries.report_movements import Movements
 from recycling.queries.report_places import (
@@ -222,13 +223,12 @@ def _rate(
         return ()
     share = recycling_rate(by_destination)
     return (
-        Fact(
+        covered_fact(
             "recycling_rate_share",
             _("Recycling rate"),
-            share.value,
+            share,
             SHARE,
             how="computed",
-            uncertainty=share.u,
             note=_("Recycled over recycled and disposed, as the US EPA defines it."),
         ),
     )

@@ -15,13 +15,13 @@ from recycling.calc.custody import (
     claim,
 )
 from recycling.calc.diversion import Counter, recycled_content
+from recycling.queries.covered import covered_fact
 from recycling.queries.report_counters import Counts
 from recycling.queries.report_left import NOT_NAMED, Destinations
 from recycling.queries.report_movements import LotRow, Movement, Movements
 from recycling.queries.report_places import border_of, mass, words
 from recycling.records.documents import DAY, NUMBER, SHARE, Cell, Column, Fact, Section, Table
 from recycling.stages.declaration import DISPATCHED, RECEIVED
-from shared.measured import Measured
 
 KINDS = (IDENTITY_PRESERVED, SEGREGATED, CONTROLLED_BLENDING)
 
@@ -175,17 +175,16 @@ def _facts(
         return
     content = recycled_content(
         {
-            "post-consumer": Measured(float(product.mass_mg), product.u_mg),
-            "virgin": Measured(float(product.other_mg)),
+            "post-consumer": product.measured,
+            "virgin": product.other,
         }
     )
-    yield Fact(
+    yield covered_fact(
         "recycled_content_share",
         _("Recycled content of the good product"),
-        content.value,
+        content,
         SHARE,
         how="computed",
-        uncertainty=content.u,
         note=_(
             "By mass, as in ISO 14021. What was bought, or was there before the book, is counted"
             " as not recycled."

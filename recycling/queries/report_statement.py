@@ -8,6 +8,12 @@ from django.utils.translation import gettext as _
 
 from recycling.calc.diversion import IN_WORDS, Counter, rate
 from recycling.queries.balance import statement_of
+from recycling.queries.covered import (
+    covered,
+    covered_cells,
+    covered_columns,
+    covered_fact,
+)
 from recycling.queries.report_counters import Counted, Counts
 from recycling.queries.report_movements import Movements
 from recycling.queries.report_places import account_title, mass
@@ -135,13 +141,12 @@ def counters_section(found: Movements, counts: Counts) -> Section:
             ).format(grams=f"{wet_mg / 1000:g}")
         )
     facts = [
-        Fact(
+        covered_fact(
             "diverted_mg",
             _("Diverted from waste"),
-            totals[chosen].mass_mg,
+            totals[chosen].measured,
             MASS,
             how="mixed" if totals[chosen].estimated_mg else "weighed",
-            uncertainty=round(totals[chosen].u_mg),
             note=f"{counter_title(chosen)}: {counter_words(chosen)}",
         ),
         *_rates(totals),
@@ -179,7 +184,7 @@ def _rates(totals: dict[Counter, Counted]) -> Iterator[Fact]:
     for key, title, part, whole in rates:
         if totals[whole].mass_mg > 0:
             share = rate(totals[part].measured, totals[whole].measured)
-            yield Fact(key, title, share.value, SHARE, how="computed", uncertainty=share.u)
+            yield covered_fact(key, title, share, SHARE, how="computed")
 
 
 def _columns() -> tuple[Column, ...]:
@@ -187,13 +192,14 @@ def _columns() -> tuple[Column, ...]:
         Column("weighed_mg", _("Weighed"), MASS, how="weighed"),
         Column("estimated_mg", _("Counted or estimated"), MASS, how="estimated"),
         Column("mass_mg", _("Together"), MASS, how="computed"),
-        Column("u_mg", _("Standard uncertainty"), MASS, how="computed"),
+        *covered_columns("mg", MASS),
         Column("other_mg", _("Not from collections"), MASS, how="mixed"),
     )
 
 
 def _cells(one: Counted) -> tuple[Cell, ...]:
-    return (one.weighed_mg, one.estimated_mg, one.mass_mg, round(one.u_mg), one.other_mg)
+    sure = covered_cells(covered(one.measured), MASS)
+    return (one.weighed_mg, one.estimated_mg, one.mass_mg, *sure, one.other_mg)
 
 
 def _totals_table(totals: dict[Counter, Counted]) -> Table:

@@ -9,6 +9,7 @@ from django.utils.translation import ngettext
 
 from recycling.calc.diversion import Counter
 from recycling.ledger.models import PROCESS
+from recycling.queries.covered import covered_fact
 from recycling.queries.report_counters import Counts
 from recycling.queries.report_givers import Givers
 from recycling.queries.report_movements import Movements
@@ -121,10 +122,12 @@ def _facts(
     chosen = Counter(found.scope.question.counts_as)
     diverted = counts.total(chosen)
     collected = counts.total(Counter.COLLECTED)
-    yield _mass("collected_mg", _("Collected"), collected.mass_mg, u_mg=round(collected.u_mg))
+    title = _("Collected")
+    yield covered_fact("collected_mg", title, collected.measured, MASS, how="mixed")
     note = f"{counter_title(chosen)}: {counter_words(chosen)}"
-    u_mg = round(diverted.u_mg)
-    yield _mass("counted_as_diverted_mg", _("Diverted"), diverted.mass_mg, note, u_mg)
+    yield covered_fact(
+        "counted_as_diverted_mg", _("Diverted"), diverted.measured, MASS, how="mixed", note=note
+    )
     yield _mass("filament_given_mg", _("Filament given out"), places.dispatched[SPOOLS])
     yield _mass("discarded_mg", _("Discarded as waste"), whole.discarded_mg)
     note = _("What closes the runs and counts; below zero is a gain.")
@@ -143,8 +146,8 @@ def _facts(
     )
 
 
-def _mass(key: str, title: str, mass_mg: int, note: str = "", u_mg: int | None = None) -> Fact:
-    return Fact(key, title, mass_mg, MASS, how="mixed", uncertainty=u_mg, note=note)
+def _mass(key: str, title: str, mass_mg: int, note: str = "") -> Fact:
+    return Fact(key, title, mass_mg, MASS, how="mixed", note=note)
 
 
 def flows(found: Movements, whole: Statement, places: Places) -> Iterator[Row]:

@@ -12,12 +12,14 @@ from recycling.calc.closure import STATES, closure
 from recycling.calc.known_masses import BASES, left_over
 from recycling.models import Run, Scale
 from recycling.queries.closures import CLOSING
+from recycling.queries.covered import covered, covered_cells, covered_columns
 from recycling.queries.report_counters import Sure, Surely
 from recycling.queries.report_movements import Movements
 from recycling.queries.report_places import mass, stage_title, words
 from recycling.queries.report_runs import of_its_runs
 from recycling.records.documents import (
     DAY,
+    MASS,
     NUMBER,
     Cell,
     Column,
@@ -44,8 +46,13 @@ def trust_section(found: Movements, sure: Sure, corrected: bool) -> Section:
     text = [
         _(
             "The uncertainty of a mass follows from its scale's class and step in service (OIML"
-            " R 76-1), from the weighed sample of a count, or from what was stated; uncertainties"
-            " are standard ones (k = 1) and combine as in the GUM."
+            " R 76-1), from the weighed sample of a count, or from what was stated. What several"
+            " masses share counts as shared: a scale's error, taken as one part of its limit in"
+            " the whole period, the tare of a container, the mean of a sample, a rule of thumb."
+            " Each ± covers 95 % of what the true value may be: Student's factor k for ν degrees"
+            " of freedom by Welch and Satterthwaite (GUM, annex G), and rectangular errors that"
+            " dominate in full. Reports that were frozen before this rule show one standard"
+            " uncertainty (k = 1) instead and took each reading for itself."
         )
     ]
     if not found.scope.is_whole:
@@ -148,7 +155,7 @@ def _scales(found: Movements, sure: Sure) -> Table:
     )
 
 
-Doubtful = list[tuple[int, int, float]]
+Doubtful = list[tuple[int, Measured]]
 
 
 def _states(found: Movements, sure: Sure) -> dict[str, Doubtful]:
@@ -169,8 +176,8 @@ def _states(found: Movements, sure: Sure) -> dict[str, Doubtful]:
         if run is None or run_id not in touched or not _closed_inside(found, run):
             continue
         summed = left_over((f.sign, f.mass_mg, f.sureness) for f in figures)
-        closed = closure(Measured(left[run_id], summed.u), sure.bounds)
-        states[closed.state].append((run_id, left[run_id], summed.u))
+        closed = closure(Measured.of(left[run_id], summed.parts), sure.bounds)
+        states[closed.state].append((run_id, closed.unaccounted))
     return states
 
 
@@ -183,12 +190,11 @@ def _closed_inside(found: Movements, run: Any) -> bool:
 def _doubtful(found: Movements, states: dict[str, Doubtful]) -> Table:
     rows = []
     for state in STATES[1:]:
-        for run_id, left_mg, u_mg in sorted(states[state], key=lambda one: -abs(one[1])):
+        for run_id, left in sorted(states[state], key=lambda one: -abs(one[1].value)):
             run = found.runs[run_id]
-            day = found.scope.day(run.ended_at)
-            rows.append(
-                (run.code, stage_title(run.stage), day, left_mg, round(u_mg), _state(state))
-            )
+            day, left_mg = found.scope.day(run.ended_at), round(left.value)
+            sure = covered_cells(covered(left), MASS)
+            rows.append((run.code, stage_title(run.stage), day, left_mg, *sure, _state(state)))
     return Table(
         "runs_to_look_at",
         _("Runs that do not close within weighing"),
@@ -197,7 +203,7 @@ def _doubtful(found: Movements, states: dict[str, Doubtful]) -> Table:
             words("stage", _("Stage")),
             Column("ended_day", _("Ended"), DAY),
             mass("unaccounted_mg", _("Unaccounted")),
-            mass("u_mg", _("Standard uncertainty"), "computed"),
+            *covered_columns("mg", MASS),
             words("state", _("State")),
         ),
         tuple(rows),

@@ -41,6 +41,7 @@ def _labels() -> dict[str, Any]:
         "value": _("Value"),
         "unit": _("Unit"),
         "uncertainty": _("Standard uncertainty"),
+        "covers": _("± (covers 95 %)"),
         "how": _("How known"),
         "note": _("Note"),
         "word": _("Word"),

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from recycling.calc.yields import first_pass_yield
 from recycling.queries.closures import CLOSING
+from recycling.queries.covered import covered, covered_cells, covered_columns
 from recycling.queries.energy_runs import Made
 from recycling.queries.energy_stages import stages_energy
 from recycling.queries.report_counters import Sure, Surely
@@ -67,7 +68,7 @@ def yields_section(found: Movements, sure: Sure) -> Section:
             mass("target_mg", _("Polymer fed")),
             mass("again_mg", _("Of it going round again")),
             Column("yield_share", _("Yield"), SHARE, how="computed"),
-            Column("u_yield_share", _("Standard uncertainty"), SHARE, how="computed"),
+            *covered_columns("yield_share", SHARE),
         ),
         tuple(_row(key, stages[key]) for key in CLOSING if key in stages),
     )
@@ -88,7 +89,7 @@ def _row(key: str, one: Flowing) -> tuple[Cell, ...]:
         fed_mg,
         again_mg,
         share.value if share else None,
-        share.u if share else None,
+        *covered_cells(covered(share) if share else None, SHARE),
     )
 
 

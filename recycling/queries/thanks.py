@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from recycling.calc.diversion import Counter
+from recycling.queries.covered import covered_fact
 from recycling.queries.report_counters import Counts
 from recycling.queries.report_givers import Givers
 from recycling.queries.report_movements import Movements
@@ -26,6 +27,7 @@ from recycling.queries.report_summary import flows_drawing, flows_table
 from recycling.records.balance import Statement
 from recycling.records.documents import DAY, MASS, NUMBER, Cell, Column, Fact, Section, Table
 from recycling.stages.declaration import SIDE, WASTE
+from shared.measured import Measured
 
 MOST_SPOOLS = 12
 """So many spools are listed one by one, so that the page stays one page."""
@@ -127,8 +129,11 @@ def _facts(counts: Counts, whole: Statement, places: Places, givers: Givers) -> 
         ("rounding_mg", _("Rounding and traces"), -whole.reclassified_mg),
     )
     for key, title, mass_mg in lines:
-        u_mg = round(given.u_mg) if key == "collected_mg" else None
-        yield Fact(key, title, mass_mg, MASS, how="mixed", uncertainty=u_mg)
+        if key == "collected_mg":
+            sure = Measured.of(mass_mg, given.parts)
+            yield covered_fact(key, title, sure, MASS, how="mixed")
+        else:
+            yield Fact(key, title, mass_mg, MASS, how="mixed")
     yield Fact("collections", _("Collections"), givers.collections, NUMBER)
 
 

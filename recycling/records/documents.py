@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from recycling.records.covered import Covered
+
 MASS, SHARE, ENERGY, NUMBER, TEXT, DAY = "mass", "share", "energy", "number", "text", "day"
 KINDS = (MASS, SHARE, ENERGY, NUMBER, TEXT, DAY)
 """What a column holds: whole mg, a share of 1, kWh, a plain number with its unit, words, a date."""
@@ -126,6 +128,9 @@ class Fact:
         Standard uncertainty, in the unit of ``value``; None where there is none.
     note : str
         What it means, in words.
+    covered : Covered or None
+        What covers 95 % of the truths; None where there is none, and in reports that were frozen
+        when each reading counted for itself and ± was a standard uncertainty.
     """
 
     key: str
@@ -136,6 +141,7 @@ class Fact:
     how: str = ""
     uncertainty: Cell = None
     note: str = ""
+    covered: Covered | None = None
 
 
 @dataclass(frozen=True)

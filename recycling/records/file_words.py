@@ -17,8 +17,8 @@ class FileWords:
         Labels of the lines that say which report it is.
     until : str
         Between the first and the last day.
-    section, sheet, about, table, figure, value, unit, uncertainty, how, note : str
-        Headings of columns.
+    section, sheet, about, table, figure, value, unit, uncertainty, covers, how, note : str
+        Headings of columns; `covers` of half-intervals, `uncertainty` of reports from before.
     word, meaning : str
         Headings of the definitions.
     total : str
@@ -66,6 +66,7 @@ class FileWords:
     value: str
     unit: str
     uncertainty: str
+    covers: str
     how: str
     note: str
     word: str

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Hashable, Iterable, Iterator
 from typing import TypeVar
 
+from recycling.records.covered import BECAUSE
 from recycling.records.documents import DAY, TEXT, Cell, Column, Document, Section, Table
 from recycling.records.report_rows import LineChange
 
@@ -80,7 +81,7 @@ def _lines(table: Table | None) -> list[tuple[Line, tuple[Cell, ...]]]:
         words = [
             str(cell)
             for cell, column in zip(row, table.columns, strict=True)
-            if column.kind in (TEXT, DAY) and cell is not None
+            if column.kind in (TEXT, DAY) and cell is not None and column.key != BECAUSE
         ]
         label = " · ".join(words)
         seen[label] += 1

@@ -53,6 +53,13 @@ def _section(section: Section) -> Iterator[Line]:
         yield *line, "value", fact.value, raw_unit_of(fact), fact.how
         if fact.uncertainty is not None:
             yield *line, "standard_uncertainty", fact.uncertainty, raw_unit_of(fact), "computed"
+        if fact.covered is not None:
+            one = fact.covered
+            yield *line, "half_interval_95", one.half, raw_unit_of(fact), "computed"
+            yield *line, "coverage_factor", one.k, "", "computed"
+            if one.freedom is not None:
+                yield *line, "degrees_of_freedom", one.freedom, "", "computed"
+            yield *line, "rests_on", "; ".join(one.because), "", ""
     for table in section.tables:
         for number, row in enumerate(table.rows, 1):
             yield from _row(section.key, table, str(number), row)

@@ -16,7 +16,13 @@ from recycling.records.frozen_reports import FrozenReport
 from recycling.tables.documents_json import canonical
 from recycling.tables.documents_layout import MARK, keywords
 from recycling.tables.documents_pdf import identity
-from recycling.tables.documents_text import SetFact, SetTable, set_fact, set_table
+from recycling.tables.documents_text import (
+    SetFact,
+    SetTable,
+    set_fact,
+    set_table,
+    uncertainty_head,
+)
 
 STYLE = Path(__file__).parent / "paper" / "report.css"
 HELD = 'id="figures" type="application/json"'
@@ -102,7 +108,8 @@ def _section(section: Section, words: FileWords, svgs: Mapping[str, str]) -> str
                 f"<figcaption>{escape(drawing.finding)}</figcaption></figure>"
             )
     if section.facts:
-        parts.append(_facts([set_fact(one, words) for one in section.facts], words))
+        head = uncertainty_head(section.facts, words)
+        parts.append(_facts([set_fact(one, words) for one in section.facts], words, head))
     parts += [_table(set_table(one, words)) for one in section.tables]
     return "\n".join([*parts, "</section>"])
 
@@ -115,13 +122,13 @@ def _scrolling(caption: str, inside: Iterable[str]) -> str:
     )
 
 
-def _facts(facts: list[SetFact], words: FileWords) -> str:
+def _facts(facts: list[SetFact], words: FileWords, uncertainty: str) -> str:
     heads = "".join(
         f'<th scope="col"{css}>{escape(said)}</th>'
         for said, css in (
             (words.figure, ""),
             (words.value, " class='number'"),
-            (words.uncertainty, " class='number'"),
+            (uncertainty, " class='number'"),
             (words.how, ""),
         )
     )

@@ -12,6 +12,7 @@ from dataclasses import asdict
 from datetime import UTC, date, datetime
 from typing import Any
 
+from recycling.records.covered import Covered
 from recycling.records.documents import Column, Document, Drawing, Fact, Section, Table
 from recycling.records.frozen_reports import FrozenReport
 from recycling.records.reports import ReportQuestion
@@ -27,7 +28,7 @@ def json_of(report: FrozenReport) -> str:
     ValueError
         When a figure is no number, as NaN.
     """
-    held = asdict(report)
+    held = asdict(report, dict_factory=_held)
     question, document = held.pop("question"), held.pop("document")
     return canonical(
         {
@@ -38,6 +39,11 @@ def json_of(report: FrozenReport) -> str:
             "document": document,
         }
     )
+
+
+def _held(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """Leave out what reports did not say when the first were frozen, where they say nothing."""
+    return {key: value for key, value in pairs if key != "covered" or value is not None}
 
 
 def canonical(held: Any) -> str:
@@ -125,13 +131,20 @@ def _section(held: dict[str, Any]) -> Section:
         **{
             **held,
             "text": tuple(held["text"]),
-            "facts": tuple(Fact(**one) for one in held["facts"]),
+            "facts": tuple(_fact(one) for one in held["facts"]),
             "tables": tuple(_table(one) for one in held["tables"]),
             "drawings": tuple(
                 Drawing(**{**one, "values": tuple(one["values"])}) for one in held["drawings"]
             ),
         }
     )
+
+
+def _fact(held: dict[str, Any]) -> Fact:
+    said = held.get("covered")
+    if said is None:
+        return Fact(**held)
+    return Fact(**{**held, "covered": Covered(**{**said, "because": tuple(said["because"])})})
 
 
 def _table(held: dict[str, Any]) -> Table:

@@ -17,7 +17,13 @@ from recycling.records.documents import Section
 from recycling.records.file_words import FileWords
 from recycling.records.frozen_reports import FrozenReport
 from recycling.tables.documents_layout import MARK, keywords
-from recycling.tables.documents_text import SetTable, day_text, set_fact, set_table
+from recycling.tables.documents_text import (
+    SetTable,
+    day_text,
+    set_fact,
+    set_table,
+    uncertainty_head,
+)
 
 TEMPLATE = Path(__file__).parent / "paper" / "report.typ"
 STANDARDS = ["a-3a", "ua-1"]
@@ -146,7 +152,7 @@ def _data(
         "closing": [words.rounding, words.check, words.made_to],
         "words": {
             name: getattr(words, name)
-            for name in ("figures", "figure", "value", "uncertainty", "how", "page", "digest")
+            for name in ("figures", "figure", "value", "how", "page", "digest")
             + ("definitions", "signatures", "date_and_place")
         },
     }
@@ -179,6 +185,7 @@ def _section(section: Section, words: FileWords, svgs: Mapping[str, str]) -> dic
         "text": section.text,
         "facts": [vars(set_fact(one, words)) for one in section.facts],
         "facts_caption": words.figures,
+        "facts_uncertainty": uncertainty_head(section.facts, words),
         "tables": [_table(set_table(one, words)) for one in section.tables],
         "drawings": drawings,
     }

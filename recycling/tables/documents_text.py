@@ -215,7 +215,7 @@ def set_table(table: Table, words: FileWords) -> SetTable:
 def set_fact(fact: Fact, words: FileWords) -> SetFact:
     """Return a fact as text, rounded to two significant digits of its uncertainty (GUM, 7.2.6)."""
     decimals = decimals_for(fact.kind, [fact.value])
-    if fact.uncertainty:
+    if spread_of(fact):
         decimals = _sure_decimals(fact)
     value = shown(fact.value, fact.kind, decimals, words.decimal)
     if fact.kind == DAY and fact.value:
@@ -227,25 +227,42 @@ def set_fact(fact: Fact, words: FileWords) -> SetFact:
         f"{value} {unit}" if unit and fact.value is not None else value,
         uncertainty_text(fact, words),
         dict(words.hows).get(fact.how, fact.how),
-        fact.note,
+        noted(fact, words),
     )
 
 
 def uncertainty_text(fact: Fact, words: FileWords) -> str:
-    """Return a standard uncertainty in the unit of its value, with two significant digits.
+    """Return what stands behind ± in the unit of its value, with two significant digits.
 
     A fact without one gives an empty text.
     """
-    if not isinstance(fact.uncertainty, int | float):
+    if spread_of(fact) is None:
         return ""
     written = f"± {_scaled(fact):.{_sure_decimals(fact)}f} {unit_of(fact)}".rstrip()
     return written.replace(".", words.decimal)
 
 
+def noted(fact: Fact, words: FileWords) -> str:
+    """Give the note of a fact, with what its half-interval rests on."""
+    rests_on = fact.covered.said(words.decimal) if fact.covered else ""
+    return " ".join(one for one in (fact.note, f"{rests_on}." if rests_on else "") if one)
+
+
+def spread_of(fact: Fact) -> float | None:
+    """Give what stands behind ±: the half-interval; of an older report the uncertainty."""
+    if fact.covered is not None:
+        return fact.covered.half
+    return fact.uncertainty if isinstance(fact.uncertainty, int | float) else None
+
+
+def uncertainty_head(facts: Iterable[Fact], words: FileWords) -> str:
+    """Head the column of what stands behind ±, by the rules that made these facts."""
+    return words.covers if any(one.covered for one in facts) else words.uncertainty
+
+
 def _scaled(fact: Fact) -> float:
-    """Give a fact's uncertainty in the unit that people read."""
-    assert isinstance(fact.uncertainty, int | float)
-    return fact.uncertainty * {MASS: 1e-6, SHARE: 100}.get(fact.kind, 1)
+    """Give what stands behind ± in the unit that people read."""
+    return (spread_of(fact) or 0.0) * {MASS: 1e-6, SHARE: 100}.get(fact.kind, 1)
 
 
 def _sure_decimals(fact: Fact) -> int:

@@ -30,7 +30,7 @@ from recycling.records.documents import (
 from recycling.records.file_words import FileWords
 from recycling.records.frozen_reports import FrozenReport
 from recycling.tables.documents_layout import BEFORE, MARK, keywords
-from recycling.tables.documents_text import unit_of
+from recycling.tables.documents_text import noted, spread_of, uncertainty_head, unit_of
 
 MG_IN_KG = 1_000_000
 LONGEST_NAME, LONGEST_CELL = 31, 32_767
@@ -183,7 +183,7 @@ class _Sheets:
         sheet.write_string(0, 0, words.figures, self.title)
         heads = (
             *(words.section, words.figure, words.value, words.unit),
-            *(words.uncertainty, words.how, words.note),
+            *(uncertainty_head((one for _, one in facts), words), words.how, words.note),
         )
         widths = (WIDE, WIDE, NARROW + 4, NARROW, NARROW, NARROW, WIDEST)
         self._heads(sheet, 2, heads, widths)
@@ -194,9 +194,9 @@ class _Sheets:
             self._write(sheet, (line, 1), fact.title, TEXT)
             self._write(sheet, (line, 2), fact.value, fact.kind)
             self._write(sheet, (line, 3), unit, TEXT)
-            self._write(sheet, (line, 4), fact.uncertainty, fact.kind)
+            self._write(sheet, (line, 4), spread_of(fact), fact.kind)
             self._write(sheet, (line, 5), dict(words.hows).get(fact.how, fact.how), TEXT)
-            self._write(sheet, (line, 6), fact.note, TEXT)
+            self._write(sheet, (line, 6), noted(fact, words), TEXT)
 
     def _definitions(self, sheet: Any) -> None:
         sheet.write_string(0, 0, self.words.definitions, self.title)

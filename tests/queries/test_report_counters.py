@@ -75,7 +75,7 @@ def test_it_says_in_words_which_counter_is_counted_as_diverted(hundred):
 
 
 def test_the_uncertainty_is_that_of_the_weighings_put_together(hundred):
-    """One weighing of one figure each, so each counter's is the figure's own."""
+    """One weighing of one figure each, so each counter's is the figure's own; ± covers 95 %."""
     own = {
         one.row["form"]: one.sure.u_mg
         for one in figures(hundred.actor.workshop_id, Q())
@@ -84,6 +84,9 @@ def test_the_uncertainty_is_that_of_the_weighings_put_together(hundred):
     found = counters(report(hundred.actor))
     assert found["Collected"]["u_mg"] == round(own["bottles"])
     assert found["Good product"]["u_mg"] == round(own["filament"])
+    # a rectangle and a narrower one: JCGM 100:2008, G.1.3, wider than 1.645 u, below 2 u
+    assert 1.65 < found["Collected"]["half_mg"] / found["Collected"]["u_mg"] < 2
+    assert "the error of a scale that is not known" in found["Collected"]["because"]
 
 
 # Source: US EPA, frequent questions on sustainable materials management: recycling rate is
