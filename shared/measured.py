@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import count
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, cast
 
 PLAIN = (float, int)
 NORMAL, RECTANGULAR = "normal", "rectangular"
@@ -86,7 +86,7 @@ class Measured:
 
     value: float
     u: float = 0.0
-    parts: Parts = field(default=None, repr=False, compare=False)  # type: ignore[assignment]
+    parts: Parts = field(default=cast("Parts", None), repr=False, compare=False)
 
     def __post_init__(self) -> None:
         # a report makes hundred thousands of these, of plain numbers nearly all

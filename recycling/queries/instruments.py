@@ -103,7 +103,7 @@ class Instruments:
         """Put together what was entered of a mass."""
         into_run = row.get("kind") == LOT and row.get("mass_mg", 0) < 0
         said = (row[name] for name in ENTERED)
-        return self.known_of(mass_mg, *said, (row["pk"], row.get("actor"), not into_run))
+        return self.known_of(mass_mg, *said, whose=(row["pk"], row.get("actor"), not into_run))
 
     def known_of(
         self,
