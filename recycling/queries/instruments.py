@@ -103,10 +103,11 @@ class Instruments:
         """Put together what was entered of a mass."""
         into_run = row.get("kind") == LOT and row.get("mass_mg", 0) < 0
         said = (row[name] for name in ENTERED)
-        return self.known_of(mass_mg, *said, whose=(row["pk"], row.get("actor"), not into_run))
+        return self.known_of((row["pk"], row.get("actor"), not into_run), mass_mg, *said)
 
     def known_of(
         self,
+        whose: tuple[int, Any, bool],
         mass_mg: int,
         role: str | None,
         count: int | None,
@@ -115,7 +116,6 @@ class Instruments:
         scale_id: int | None,
         sample_id: int | None,
         u_mg: int | None,
-        whose: tuple[int, Any, bool] = (0, None, True),
     ) -> Known:
         """Put together what was entered of a mass, from the columns of ``ENTERED``.
 

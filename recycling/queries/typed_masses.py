@@ -62,7 +62,7 @@ def typed_masses(
     for one in _merged(instruments.workshop_id, where, values):
         pk, _, first_mg, run_id, account_id, kind, by, *said, mass_mg = one
         into_run = kind == LOT and first_mg < 0
-        known = instruments.known_of(mass_mg, *said, whose=(pk, by, not into_run))
+        known = instruments.known_of((pk, by, not into_run), mass_mg, *said)
         by_book = said[2] == Weighing.BY_BOOK
         if by_book:
             left = _left(instruments) if left is None else left
@@ -97,7 +97,7 @@ def _left(instruments: Instruments) -> dict[int, Parts]:
         pk, _, first_mg, _, lot_id, kind, by, *said, happened_at, mass_mg = one
         sure, into_run = None, kind == LOT and first_mg < 0
         if said[2] != Weighing.BY_BOOK:
-            known = instruments.known_of(mass_mg, *said, whose=(pk, by, not into_run))
+            known = instruments.known_of((pk, by, not into_run), mass_mg, *said)
             sure = instruments.sureness(known)
         steps.append((moment(happened_at), False, pk, lot_id, -1 if into_run else 1, sure))
     return left_at(steps, counted_masses(Q(), instruments))
