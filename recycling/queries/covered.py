@@ -24,7 +24,7 @@ def covered(measured: Measured) -> Covered:
         k=round(found.k, 4),
         freedom=None if math.isinf(found.freedom) else round(found.freedom, 2),
         because=tuple(
-            _("{percent} % from {source}").format(
+            _("{percent} of it from {source}").format(
                 percent=_percent(share), source=source_words(source)
             )
             for source, share in found.largest
@@ -33,8 +33,9 @@ def covered(measured: Measured) -> Covered:
 
 
 def _percent(share: float) -> str:
-    percent = 100 * share
-    return _("less than 1") if percent < 0.5 else number_format(round(percent), use_l10n=True)
+    percent = round(100 * share)
+    figure = number_format(percent, use_l10n=True) if percent else _("less than 1")
+    return f"{figure}\N{NARROW NO-BREAK SPACE}%"
 
 
 def covered_columns(key: str, kind: str) -> tuple[Column, Column, Column]:
