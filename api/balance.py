@@ -1,24 +1,62 @@
-"""What adds up: now, posting by posting, stage by stage, and over a period."""
+"""What adds up: now, posting by posting, stage by stage, and over a period.
+
+What the figures mean: how runs close, how sure masses are, yields, models, reconciliation.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
-from api.answers import AuditDone
-from api.asking import LIMIT, PERIOD, POLYMER, moment, number
-from api.doors import Door, lists, shows
-from recycling.queries.audit import audit
-from recycling.queries.balance import balance_now, flows, statement
-from recycling.queries.energy_stages import stages_with_energy
-from recycling.queries.postings import postings_after
-from recycling.queries.stock import stock
+from api.protocol.answers import AuditDone
+from api.protocol.asking import (
+    LIMIT,
+    PAGING,
+    PERIOD,
+    POLYMER,
+    STAGE,
+    choice,
+    flag,
+    moment,
+    number,
+    text,
+)
+from api.protocol.requests import Door, lists, records, shows
+from recycling.calc.balance.closure import STATES
+from recycling.queries.balance.balance import balance_now, flows, statement
+from recycling.queries.balance.closures import NOT_WITHIN, closures
+from recycling.queries.balance.reconciliations import (
+    reconciled_flows,
+    reconciliation,
+    reconciliations,
+)
+from recycling.queries.balance.weighings import samples, weighings
+from recycling.queries.balance.yields import GROUPS, yields
+from recycling.queries.energy.stages import stages_with_energy
+from recycling.queries.integrity.audit import audit
+from recycling.queries.lots.postings import postings_after
+from recycling.queries.lots.stock import stock
+from recycling.queries.runs.composition_models import models_compared
 from recycling.records.actors import Actor
-from recycling.records.balance import BalanceNow, Flow, Statement
-from recycling.records.lots import PostingRow
+from recycling.records.balance.balance import BalanceNow, Flow, Statement
+from recycling.records.balance.closures import Closures
+from recycling.records.balance.known_masses import (
+    ModelsCompared,
+    SampleEntry,
+    SampleRecord,
+    WeighingOverview,
+)
+from recycling.records.balance.reconciliations import Reconciled, ReconciledRow, ReconciliationEntry
+from recycling.records.balance.yields import Yields
+from recycling.records.energy.stages import StageWithEnergy
+from recycling.records.lots.lots import PostingRow
 from recycling.records.paging import Page
-from recycling.records.stage_energy import StageWithEnergy
-from recycling.records.stock import Stock
+from recycling.records.planning import Stock
+from recycling.records.recorded import ModelChosen
+from recycling.services.balance.reconciliation import reconciliation_start
+from recycling.services.balance.samples import sample_add
+from recycling.services.runs.run_model import run_model_choose
 
 AFTER_POSTING = number("after", "Id of the last posting that is known already.", 0, 2**63 - 1)
 KNOWN_AT = moment("known_at", "Draw it up from what had been written by then.", "known_at")
@@ -106,3 +144,116 @@ class AuditApi(Door):
         """Check the invariants of the book now, for this workshop."""
         findings = tuple(audit(actor.workshop_id))
         return AuditDone(not findings, findings)
+
+
+CLOSES = choice("state", "How the run closes.", (*STATES, NOT_WITHIN))
+BY = choice("by", "What the rows are grouped by.", GROUPS)
+MACHINE = text("machine", "Name of the machine.")
+RUN_RULES = flag("run_rules", "Look for runs and trends on the chart too.")
+SUSPECTS = flag("suspects", "Only weighings that were set aside.")
+
+
+@dataclass(frozen=True)
+class ModelBody:
+    """How the origins of what a run gave are to be computed.
+
+    Attributes
+    ----------
+    composition_model : str
+        "well mixed" or "feed order".
+    reason : str
+        Why.
+    """
+
+    composition_model: str
+    reason: str
+
+
+class ClosuresApi(Door):
+    needs = {"GET": "read"}
+
+    @shows(Closures, *PERIOD, STAGE, CLOSES, *PAGING, rows_of=lambda found: found.rows)
+    def get(self, actor: Actor, **asked: Any) -> Closures:
+        """List runs of a period by how they close, the worst first."""
+        return closures(actor, **asked)
+
+
+class WeighingsApi(Door):
+    needs = {"GET": "read"}
+
+    @shows(WeighingOverview, *PERIOD, rows_of=lambda found: found.doubtful)
+    def get(self, actor: Actor, **asked: Any) -> WeighingOverview:
+        """Total the masses of a period by how they became known; as CSV, those to doubt."""
+        return weighings(actor, **asked)
+
+
+class SamplesApi(Door):
+    needs = {"GET": "read", "POST": "record"}
+
+    @lists(SampleRecord)
+    def get(self, actor: Actor) -> list[SampleRecord]:
+        """List samples of bottles by name."""
+        return samples(actor)
+
+    @records(SampleEntry, SampleRecord)
+    def post(self, actor: Actor, entry: SampleEntry) -> SampleRecord:
+        """Keep a sample of bottles, each weighed by itself."""
+        added = sample_add(actor, entry)
+        return next(one for one in samples(actor) if one.id == added)
+
+
+class YieldsApi(Door):
+    needs = {"GET": "read"}
+
+    @shows(
+        Yields, *PERIOD, BY, STAGE, MACHINE, POLYMER, RUN_RULES, rows_of=lambda found: found.rows
+    )
+    def get(self, actor: Actor, **asked: Any) -> Yields:
+        """Work out the yields of a period, their chart for a stage, and where the mass went."""
+        return yields(actor, **asked)
+
+
+class RunModelApi(Door):
+    needs = {"GET": "read", "POST": "correct"}
+
+    @shows(ModelsCompared, rows_of=lambda found: found.lots)
+    def get(self, actor: Actor, code: str) -> ModelsCompared:
+        """Compose what a run gave well mixed and in feed order, side by side."""
+        return models_compared(actor, code)
+
+    @records(ModelBody, ModelChosen, status=200)
+    def post(self, actor: Actor, body: ModelBody, code: str) -> ModelChosen:
+        """Choose how the origins of what a run gave are computed."""
+        return run_model_choose(actor, code, body.composition_model, body.reason)
+
+
+class ReconciliationsApi(Door):
+    needs = {"GET": "read", "POST": "record"}
+
+    @lists(Reconciled)
+    def get(self, actor: Actor) -> list[Reconciled]:
+        """List the latest reconciliations, newest first."""
+        return reconciliations(actor)
+
+    @records(ReconciliationEntry, Reconciled, status=202)
+    def post(self, actor: Actor, entry: ReconciliationEntry) -> Reconciled:
+        """Reconcile a period in the background; ask for it by its number."""
+        return reconciliation(actor, reconciliation_start(actor, entry))
+
+
+class ReconciliationApi(Door):
+    needs = {"GET": "read"}
+
+    @shows(Reconciled)
+    def get(self, actor: Actor, number: int) -> Reconciled:
+        """Show a reconciliation: how far it is, its tests, and its suspects."""
+        return reconciliation(actor, number)
+
+
+class ReconciliationFlowsApi(Door):
+    needs = {"GET": "read"}
+
+    @lists(ReconciledRow, SUSPECTS, *PAGING)
+    def get(self, actor: Actor, number: int, **asked: Any) -> Page[ReconciledRow]:
+        """List the flows of a reconciliation, as weighed and as reconciled."""
+        return reconciled_flows(actor, number, **asked)

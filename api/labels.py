@@ -8,14 +8,14 @@ from django.http import HttpResponse
 from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 
-from api.asking import Ask, asked, choice, number
-from api.description import describe_file
-from api.doors import Door
-from api.permissions import actor_of
+from api.protocol.asking import Ask, asked, choice, number
+from api.protocol.description import describe_file
+from api.protocol.permissions import actor_of
+from api.protocol.requests import Door
 from recycling.figures.label_sheets import MOST_COPIES, MOST_LABELS, MOST_OFFSET_MM, SHEETS
-from recycling.queries.label_files import labels_as_pdf, lot_label_as_svg
+from recycling.queries.labels.files import labels_as_pdf, lot_label_as_svg
 from recycling.records.actors import Actor
-from recycling.records.labels import LabelPrint
+from recycling.records.labels.labels import LabelPrint
 from shared.errors import Refused
 
 LONGEST_LIST = 16 * MOST_LABELS

@@ -1,25 +1,39 @@
-"""Lots: lists, one whole, its lineage, and what happens to it besides its mass."""
+"""Lots: lists, one whole, its lineage, and what happens to it besides its mass.
+
+Collections, purchases and opening counts.
+Holds in force, and their release.
+"""
 
 from __future__ import annotations
 
 from typing import Any
 
-from api.answers import LotNoted
-from api.asking import FORM, PAGING, POLYMER, STAGE, TEXT, choice, flag, text
-from api.bodies import HoldBody, LotEventBody, VerdictBody
-from api.doors import Door, lists, records, shows
-from recycling.queries.lots import lot_page, lots_page
-from recycling.queries.origins import lot_origins
-from recycling.queries.traces import trace
+from api.protocol.answers import LotNoted
+from api.protocol.asking import FORM, PAGING, POLYMER, STAGE, TEXT, choice, flag, text
+from api.protocol.bodies import (
+    CollectionBody,
+    HoldBody,
+    LotEventBody,
+    OpeningBody,
+    PurchaseBody,
+    ReasonBody,
+    VerdictBody,
+)
+from api.protocol.requests import Door, lists, records, shows
+from recycling.queries.lots.holds import holds
+from recycling.queries.lots.lots import lot_page, lots_page
+from recycling.queries.lots.origins import lot_origins, origin_page, origin_spools, origins_page
+from recycling.queries.lots.traces import trace
 from recycling.records.actors import Actor
-from recycling.records.entries import HoldEntry, LotEventEntry, VerdictEntry
-from recycling.records.held import HoldPlaced
-from recycling.records.lots import LotFilter, LotRecord, LotRow
-from recycling.records.origins import LotOrigins
+from recycling.records.entries import HoldEntry, LotEventEntry, OriginEntry, VerdictEntry
+from recycling.records.lots.lots import HoldRow, LotFilter, LotRecord, LotRow
+from recycling.records.lots.origins import LotOrigins, OriginRecord, OriginRow, SpoolShare
+from recycling.records.lots.traces import Trace
 from recycling.records.paging import Page
-from recycling.records.traces import Trace
-from recycling.services.holds import hold_place
-from recycling.services.lot_notes import lot_event, verdict_give
+from recycling.records.recorded import HoldPlaced, OriginRecorded
+from recycling.services.lots.holds import hold_place, hold_release
+from recycling.services.lots.lot_notes import lot_event, verdict_give
+from recycling.services.lots.origin_record import origin_record
 
 STATE = choice("state", "What is left of the lot.", ("on hand", "used up", "held"))
 COLOUR = text("colour", "Colour of the lot.")
@@ -98,3 +112,116 @@ class LotVerdictsApi(Door):
     def post(self, actor: Actor, body: VerdictBody, code: str) -> LotNoted:
         """Say of a spool that it printed well, or what was wrong with it."""
         return LotNoted(verdict_give(actor, VerdictEntry(code, body.good, body.defects, body.note)))
+
+
+SOURCE = text("source", "Name of the source.")
+PROGRAMME = text("programme", "Name of the programme.")
+KINDS = {"collections": "collection", "purchases": "purchase", "openings": "opening"}
+
+
+class CollectionsApi(Door):
+    needs = {"GET": "read", "POST": "record"}
+
+    @lists(OriginRow, SOURCE, PROGRAMME, TEXT, *PAGING)
+    def get(self, actor: Actor, **asked: Any) -> Page[OriginRow]:
+        """List collections, newest first."""
+        return origins_page(actor, kind="collection", **asked)
+
+    @records(CollectionBody, OriginRecorded, renamed={"/happened_at": "/collected_at"})
+    def post(self, actor: Actor, body: CollectionBody) -> OriginRecorded:
+        """Record a collection; each bag becomes a lot."""
+        entry = OriginEntry(
+            kind="collection",
+            happened_at=body.collected_at,
+            bags=body.bags,
+            source=body.source,
+            programme=body.programme,
+            consent=body.consent,
+            note=body.note,
+        )
+        return origin_record(actor, entry)
+
+
+class PurchasesApi(Door):
+    needs = {"GET": "read", "POST": "record"}
+
+    @lists(OriginRow, TEXT, *PAGING)
+    def get(self, actor: Actor, **asked: Any) -> Page[OriginRow]:
+        """List purchases, newest first."""
+        return origins_page(actor, kind="purchase", **asked)
+
+    @records(PurchaseBody, OriginRecorded, renamed={"/happened_at": "/purchased_at"})
+    def post(self, actor: Actor, body: PurchaseBody) -> OriginRecorded:
+        """Record a purchase of purge compound or pellets; each bag becomes a lot."""
+        entry = OriginEntry(
+            kind="purchase",
+            happened_at=body.purchased_at,
+            bags=body.bags,
+            supplier=body.supplier,
+            document=body.document,
+            note=body.note,
+        )
+        return origin_record(actor, entry)
+
+
+class OpeningsApi(Door):
+    needs = {"GET": "read", "POST": "record"}
+
+    @lists(OriginRow, TEXT, *PAGING)
+    def get(self, actor: Actor, **asked: Any) -> Page[OriginRow]:
+        """List opening counts, newest first."""
+        return origins_page(actor, kind="opening", **asked)
+
+    @records(OpeningBody, OriginRecorded, renamed={"/happened_at": "/counted_at"})
+    def post(self, actor: Actor, body: OpeningBody) -> OriginRecorded:
+        """Record stock found when the book starts, or a machine's first heel."""
+        entry = OriginEntry("opening", body.counted_at, body.bags, note=body.note)
+        return origin_record(actor, entry)
+
+
+class OriginApi(Door):
+    needs = {"GET": "read"}
+
+    @shows(OriginRecord, rows_of=lambda record: record.fate, tagged=True)
+    def get(self, actor: Actor, code: str) -> OriginRecord:
+        """Show a collection, purchase or opening count and what became of every gram of it."""
+        return origin_page(actor, code)
+
+
+class OriginSpoolsApi(Door):
+    needs = {"GET": "read"}
+
+    @lists(SpoolShare)
+    def get(self, actor: Actor, code: str) -> list[SpoolShare]:
+        """List every spool that descends from it, with its share."""
+        return origin_spools(actor, code)
+
+
+class OriginHoldsApi(Door):
+    needs = {"POST": "hold"}
+
+    @records(HoldBody, HoldPlaced, renamed={"/target": ""})
+    def post(self, actor: Actor, body: HoldBody, code: str) -> HoldPlaced:
+        """Put every lot of a collection on hold, with or without all that descends from them."""
+        return hold_place(actor, HoldEntry(code, body.reason, body.with_descendants))
+
+
+ACTIVE = flag("active", "true for holds in force, which is usual; false for released ones.")
+
+
+class HoldsApi(Door):
+    needs = {"GET": "read"}
+
+    @lists(HoldRow, ACTIVE)
+    def get(self, actor: Actor, active: bool = True) -> list[HoldRow]:
+        """List the newest 200 holds."""
+        return holds(actor, active)
+
+
+class HoldReleaseApi(Door):
+    needs = {"POST": "release"}
+
+    @records(ReasonBody, HoldPlaced, status=200)
+    def post(self, actor: Actor, body: ReasonBody, hold: int) -> HoldPlaced:
+        """Release a hold, with a reason."""
+        return hold_release(actor, hold, body.reason)

@@ -10,28 +10,28 @@ from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 
-from api.asking import PAGING
-from api.bodies import NothingBody
-from api.description import refusals_of_reading
-from api.doors import Door, lists, records, shows
-from api.permissions import actor_of
-from recycling.queries.kept_reports import report_file, report_progress, reports_page
-from recycling.queries.report_files import CONTENT_TYPES
-from recycling.queries.report_pages import report_changes
-from recycling.queries.report_public import report_links
+from api.protocol.asking import PAGING
+from api.protocol.bodies import NothingBody
+from api.protocol.description import refusals_of_reading
+from api.protocol.permissions import actor_of
+from api.protocol.requests import Door, lists, records, shows
 from recycling.records.actors import Actor
-from recycling.records.frozen_reports import CSV, HTML, JSON, PDF, XLSX
 from recycling.records.paging import Page
-from recycling.records.report_rows import (
+from recycling.records.reports.files import CSV, HTML, JSON, PDF, XLSX
+from recycling.records.reports.rows import (
     LineChange,
     ReportEntry,
     ReportLinkRow,
     ReportProgress,
     ReportRow,
 )
-from recycling.services.report_ask import report_ask
-from recycling.services.report_links import report_link_give, report_link_revoke
-from recycling.tables.documents_text import RAW_UNITS
+from recycling.reports.asked import report_file, report_progress, reports_page
+from recycling.reports.frozen_files import CONTENT_TYPES
+from recycling.reports.pages import report_changes
+from recycling.reports.public import report_links
+from recycling.services.reports.ask import report_ask
+from recycling.services.reports.links import report_link_give, report_link_revoke
+from recycling.tables.reports.text import RAW_UNITS
 
 
 @dataclass(frozen=True)

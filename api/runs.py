@@ -1,12 +1,16 @@
-"""Runs: recorded whole, or opened, fed, logged and closed while the work goes on."""
+"""How a run is shown to programs after a deed: as on its page, with the lots made just now.
+
+Runs: recorded whole, or opened, fed, logged and closed while the work goes on.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any
 
-from api.asking import PAGING, STAGE, TEXT, choice, text
-from api.bodies import (
+from api.protocol.asking import PAGING, STAGE, TEXT, choice, text
+from api.protocol.bodies import (
     OPEN,
     CloseBody,
     CorrectionBody,
@@ -16,20 +20,69 @@ from api.bodies import (
     ReasonBody,
     RunBody,
 )
-from api.doors import Door, lists, records, shows
-from api.run_answers import RunDone, RunShown, run_done, run_shown
-from recycling.queries.runs import runs_page
+from api.protocol.requests import Door, lists, records, shows
+from recycling.queries.energy.runs import run_and_energy
+from recycling.queries.runs.runs import run_page, runs_page
 from recycling.records.actors import Actor
-from recycling.records.corrected import Corrected
+from recycling.records.energy.figures import RunEnergyRecord
 from recycling.records.entries import CheckEntry, CorrectionEntry, SettingEntry
 from recycling.records.paging import Page
-from recycling.records.runs import RunRow
-from recycling.services.corrections import posting_correct, run_void
-from recycling.services.lots_count import lots_count
-from recycling.services.run_close import run_close
-from recycling.services.run_open import run_draw, run_log, run_loss_add, run_open, run_output_add
-from recycling.services.run_record import run_record
+from recycling.records.recorded import Corrected, LotMade, RunRecorded
+from recycling.records.runs.runs import RunRecord, RunRow
+from recycling.services.lots.lots_count import lots_count
+from recycling.services.runs.corrections import posting_correct, run_void
+from recycling.services.runs.run_close import run_close
+from recycling.services.runs.run_open import (
+    run_draw,
+    run_log,
+    run_loss_add,
+    run_open,
+    run_output_add,
+)
+from recycling.services.runs.run_record import run_record
 from recycling.stages import stage
+
+
+@dataclass(frozen=True)
+class RunShown(RunRecord):
+    """All there is to know of a run.
+
+    Attributes
+    ----------
+    energy : RunEnergyRecord or None
+        Its energy and where that is from; None while it is open, for a void run, and for one on
+        no machine.
+    """
+
+    energy: RunEnergyRecord | None
+
+
+@dataclass(frozen=True)
+class RunDone(RunRecord):
+    """A run as it is after something was recorded of it.
+
+    Attributes
+    ----------
+    lots : tuple of LotMade
+        The lots that were made just now.
+    """
+
+    lots: tuple[LotMade, ...]
+
+
+def run_shown(actor: Actor, code: str) -> RunShown:
+    """Show a run with its energy once it is closed, so that an open one has a steady tag."""
+    record, energy = run_and_energy(actor, code)
+    values = {field.name: getattr(record, field.name) for field in fields(record)}
+    return RunShown(**values, energy=energy)
+
+
+def run_done(actor: Actor, done: RunRecorded) -> RunDone:
+    """Show a run as it is after a deed, in the deed's own transaction."""
+    record = run_page(actor, done.code)
+    shown = {field.name: getattr(record, field.name) for field in fields(record)}
+    return RunDone(**shown, lots=done.lots)
+
 
 STATE = choice("state", "Whether the run goes on.", ("open", "closed", "void"))
 MACHINE = text("machine", "Name of the machine.")

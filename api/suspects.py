@@ -5,18 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from api.doors import Door, lists, records, shows
-from recycling.calc.suspect_priors import SuspectPriors
-from recycling.queries.affected import affected
-from recycling.queries.findings import finding_page, findings
-from recycling.queries.spool_contents import spool_contents
-from recycling.queries.suspects import suspects
+from api.protocol.requests import Door, lists, records, shows
+from recycling.calc.suspects.priors import SuspectPriors
+from recycling.queries.suspects.affected import affected
+from recycling.queries.suspects.findings import finding_page, findings
+from recycling.queries.suspects.ranking import suspects
+from recycling.queries.suspects.spool_contents import spool_contents
 from recycling.records.actors import Actor
-from recycling.records.affected import Affected
-from recycling.records.findings import FindingEntry, FindingRecord, FindingRow
-from recycling.records.spool_contents import SpoolContents
-from recycling.records.suspects import SuspectQuestion, Suspects
-from recycling.services.finding_keep import finding_keep
+from recycling.records.suspects.affected import Affected
+from recycling.records.suspects.findings import FindingEntry, FindingRecord, FindingRow
+from recycling.records.suspects.ranking import SuspectQuestion, Suspects
+from recycling.records.suspects.spool_contents import SpoolContents
+from recycling.services.suspects import finding_keep
 from shared.errors import Collected, Refused
 from shared.said import say
 

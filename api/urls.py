@@ -2,31 +2,23 @@
 
 from django.urls import path, re_path
 
-from api import (
-    archives,
-    balance,
-    changeovers,
-    energy,
-    energy_files,
-    exports,
-    holds,
-    imports,
-    keys,
-    labels,
-    lots,
-    machines,
-    meaning,
-    measurements,
-    origins,
-    practice,
-    reports,
-    runs,
-    schema,
-    setting_up,
-    setting_up_changes,
-    stages,
-    suspects,
-)
+from api import balance, labels, lots, reports, runs, suspects
+from api import balance as meaning
+from api import exchange as exports
+from api import integrity as archives
+from api import lists as imports
+from api import lots as holds
+from api import lots as origins
+from api import people as keys
+from api import process as changeovers
+from api import quality as measurements
+from api.energy import figures as energy
+from api.energy import files as energy_files
+from api.energy import machines
+from api.protocol import schema
+from api.setup import change as setting_up_changes
+from api.setup import practice, stages
+from api.setup import register as setting_up
 
 urlpatterns = [
     path("collections/", origins.CollectionsApi.as_view()),

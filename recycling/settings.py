@@ -74,7 +74,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "csp.middleware.CSPMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "recycling.web.acting.ActingMiddleware",
+    "recycling.web.people.acting.ActingMiddleware",
     "recycling.web.offline.copies.CopiesMiddleware",
     "axes.middleware.AxesMiddleware",
     "recycling.web.one_moment.OneMomentMiddleware",
@@ -90,7 +90,7 @@ TEMPLATES = [
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.messages.context_processors.messages",
-                "recycling.web.acting.acting",
+                "recycling.web.people.acting.acting",
                 "recycling.web.offline.words.device",
             ],
             "libraries": {"ledger": "recycling.web.templatetags.ledger"},
@@ -136,7 +136,7 @@ AUTHENTICATION_BACKENDS = [
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 0.25
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
-AXES_LOCKOUT_TEMPLATE = "account/locked.html"
+AXES_LOCKOUT_TEMPLATE = "people/locked.html"
 AXES_ENABLE_ACCESS_FAILURE_LOG = False
 AXES_VERBOSE = False
 PASSWORD_HASHERS = [
@@ -202,14 +202,14 @@ STORAGES = {
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
-        "api.authentication.KeyAuthentication",
-        "api.authentication.MemberSessionAuthentication",
+        "api.protocol.authentication.KeyAuthentication",
+        "api.protocol.authentication.MemberSessionAuthentication",
     ],
-    "DEFAULT_PERMISSION_CLASSES": ["api.permissions.MemberMay"],
+    "DEFAULT_PERMISSION_CLASSES": ["api.protocol.permissions.MemberMay"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
-    "EXCEPTION_HANDLER": "api.problems.problem_response",
+    "EXCEPTION_HANDLER": "api.protocol.problems.problem_response",
     "UNAUTHENTICATED_USER": None,
     "UNAUTHENTICATED_TOKEN": None,
 }

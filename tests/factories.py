@@ -15,7 +15,7 @@ from typing import Any
 
 import factory
 
-from recycling.queries.members import actor_named
+from recycling.queries.people.members import actor_named
 from recycling.records.actors import Actor
 from recycling.records.entries import (
     BagEntry,
@@ -30,7 +30,9 @@ from recycling.records.entries import (
     SourceEntry,
     WorkshopEntry,
 )
-from recycling.services import origin_record, setting_up, workshops
+from recycling.services.lots import origin_record
+from recycling.services.people import workshops
+from recycling.services.setup import register as setting_up
 
 START = datetime(2024, 1, 8, 8, 0, tzinfo=UTC)
 """A Monday morning on which the books of the tests begin."""

@@ -50,8 +50,9 @@ from recycling.records.entries import (
     OriginEntry,
     RunEntry,
 )
-from recycling.services import corrections, holds, lots_count, origin_record, run_close, run_open
-from recycling.services.run_record import run_record
+from recycling.services.lots import holds, lots_count, origin_record
+from recycling.services.runs import corrections, run_close, run_open
+from recycling.services.runs.run_record import run_record
 from recycling.stages import stage
 from shared.units import parse_mass
 from tests import notation

@@ -6,7 +6,7 @@ import random
 
 from recycling.models import Lot, Run
 from recycling.records.entries import LotEventEntry, VerdictEntry
-from recycling.services import lot_notes
+from recycling.services.lots import lot_notes
 from shared.errors import Refused
 from tests.factories import G
 from tests.histories import Told, tell

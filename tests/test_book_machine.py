@@ -24,7 +24,7 @@ from hypothesis.stateful import (
 
 from recycling.ledger.models import Account, Posting
 from recycling.models import Composition, Lot
-from recycling.queries.audit import audit
+from recycling.queries.integrity.audit import audit
 from recycling.records.entries import (
     BagEntry,
     CheckEntry,
@@ -37,13 +37,13 @@ from recycling.records.entries import (
     OutputEntry,
     RunEntry,
 )
-from recycling.services.corrections import posting_correct, run_void
-from recycling.services.holds import hold_place, hold_release
-from recycling.services.lots_count import lots_count
-from recycling.services.origin_record import origin_record
-from recycling.services.run_close import run_close
-from recycling.services.run_open import run_draw, run_loss_add, run_open, run_output_add
-from recycling.services.run_record import run_record
+from recycling.services.lots.holds import hold_place, hold_release
+from recycling.services.lots.lots_count import lots_count
+from recycling.services.lots.origin_record import origin_record
+from recycling.services.runs.corrections import posting_correct, run_void
+from recycling.services.runs.run_close import run_close
+from recycling.services.runs.run_open import run_draw, run_loss_add, run_open, run_output_add
+from recycling.services.runs.run_record import run_record
 from shared.errors import Refused
 from tests.book_model import CLOSED, OPEN, VOID, Count, Figure, Made, Model
 from tests.factories import START, WorkshopFactory

@@ -19,7 +19,7 @@ from django.db import connection
 
 from recycling.ledger.models import Entry
 from recycling.models import Lot, Run
-from recycling.queries.audit import audit
+from recycling.queries.integrity.audit import audit
 from recycling.records.entries import BagEntry
 from tests.factories import KG, START, G, KeyFactory, OriginFactory, WorkshopFactory
 from tests.serving import Answer, Caller, served

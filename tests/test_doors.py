@@ -143,8 +143,8 @@ def test_no_way_through_a_door_writes_twice(module):
 
 
 SEEN = """
-from recycling.services import lots_count as counting
-from recycling.services.holds import hold_place, hold_release
+from recycling.services.lots import lots_count as counting
+from recycling.services.lots.holds import hold_place, hold_release
 from recycling.services.once import once
 
 

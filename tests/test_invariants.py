@@ -13,17 +13,17 @@ import pytest
 from django.db import connection
 from django.db.models import Sum
 
-from recycling.calc.composition import well_mixed
+from recycling.calc.lots.composition import well_mixed
 from recycling.ledger import guards
 from recycling.ledger.models import Account, Posting
 from recycling.models import Composition, Draw, Lot, Run
-from recycling.queries.audit import audit, audit_all
-from recycling.queries.balance import balance_now, statement
-from recycling.queries.lots import lot_page
-from recycling.queries.origins import lot_origins, origin_spools
-from recycling.queries.traces import trace
+from recycling.queries.balance.balance import balance_now, statement
+from recycling.queries.integrity.audit import audit, audit_all
+from recycling.queries.lots.lots import lot_page
+from recycling.queries.lots.origins import lot_origins, origin_spools
+from recycling.queries.lots.traces import trace
 from recycling.records.entries import DrawEntry, OutputEntry, RunEntry, SpoolEntry
-from recycling.services.run_record import run_record
+from recycling.services.runs.run_record import run_record
 from shared.errors import Refused
 from tests.checked import check
 from tests.factories import KG, START, G, OriginFactory

@@ -26,7 +26,7 @@ from django.db import connection
 from recycling.ledger.models import Entry
 from recycling.models import Answer as Kept
 from recycling.models import Origin, Run
-from recycling.queries.audit import audit
+from recycling.queries.integrity.audit import audit
 from recycling.records.entries import BagEntry
 from tests.factories import (
     KG,

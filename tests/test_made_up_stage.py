@@ -11,9 +11,9 @@ import pytest
 from django.test import Client
 
 from recycling.models import Run, User
-from recycling.queries.balance import stages_balance
+from recycling.queries.balance.balance import stages_balance
 from recycling.records.entries import KeyEntry
-from recycling.services.workshops import key_issue
+from recycling.services.people.workshops import key_issue
 from recycling.stages import STAGES
 from tests.histories import Told, tell
 

@@ -9,7 +9,7 @@ from itertools import count
 import pytest
 from django.db import connection
 
-from recycling.queries.audit import audit
+from recycling.queries.integrity.audit import audit
 from tests.factories import KeyFactory, WorkshopFactory
 from tests.histories import Told
 from tests.serving import Caller, served

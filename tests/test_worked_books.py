@@ -14,13 +14,13 @@ from fractions import Fraction
 import pytest
 from django.db import transaction
 
-from recycling.queries.audit import audit
-from recycling.queries.balance import balance_now, stages_balance, statement
-from recycling.queries.lots import lot_page
-from recycling.queries.origins import lot_origins, origin_spools
-from recycling.queries.traces import trace
-from recycling.tables.entries_file import read_entries
-from recycling.tasks.entries_load import Loaded, entries_load
+from recycling.queries.balance.balance import balance_now, stages_balance, statement
+from recycling.queries.integrity.audit import audit
+from recycling.queries.lots.lots import lot_page
+from recycling.queries.lots.origins import lot_origins, origin_spools
+from recycling.queries.lots.traces import trace
+from recycling.tables.lists.entries_file import read_entries
+from recycling.tasks.lists.load import Loaded, entries_load
 from tests.checked import check_text
 
 CLOSE_ENOUGH_MG = 5

@@ -7,9 +7,9 @@ from datetime import datetime, timedelta
 from recycling.demo.bench import KG, Bench, Item
 from recycling.demo.cast import BALANCE, BENCH, EXTRUDER, PARTNER, USERS
 from recycling.demo.melt import settings, spool
-from recycling.queries.lots import lot_page
-from recycling.queries.origins import origin_spools
-from recycling.queries.runs import run_page
+from recycling.queries.lots.lots import lot_page
+from recycling.queries.lots.origins import origin_spools
+from recycling.queries.runs.runs import run_page
 from recycling.records.entries import (
     CheckEntry,
     CorrectionEntry,
@@ -22,11 +22,11 @@ from recycling.records.entries import (
     VerdictEntry,
 )
 from recycling.records.recorded import RunRecorded
-from recycling.services.corrections import posting_correct, run_void
-from recycling.services.holds import hold_place, hold_release
-from recycling.services.lot_notes import lot_event, verdict_give
-from recycling.services.lots_count import lots_count
-from recycling.services.run_open import run_draw, run_log, run_open, run_output_add
+from recycling.services.lots.holds import hold_place, hold_release
+from recycling.services.lots.lot_notes import lot_event, verdict_give
+from recycling.services.lots.lots_count import lots_count
+from recycling.services.runs.corrections import posting_correct, run_void
+from recycling.services.runs.run_open import run_draw, run_log, run_open, run_output_add
 from recycling.stages.discard import BURNED
 
 GOOD_NOTES = ("", "", "prints like bought", "good bridges", "a little stringing, fine after drying")

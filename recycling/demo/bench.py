@@ -12,8 +12,8 @@ from recycling.demo.cast import STEP_MG
 from recycling.records.actors import Actor
 from recycling.records.entries import DrawEntry, OriginEntry, RunEntry, WeighingEntry
 from recycling.records.recorded import LotMade, OriginRecorded, RunRecorded
-from recycling.services.origin_record import origin_record
-from recycling.services.run_record import run_record
+from recycling.services.lots.origin_record import origin_record
+from recycling.services.runs.run_record import run_record
 
 KG = 1_000_000
 

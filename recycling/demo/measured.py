@@ -7,18 +7,18 @@ from random import Random
 
 from recycling.demo.bench import Bench
 from recycling.demo.cast import BALANCE, EXTRUDER, STEP_MG
-from recycling.queries.changeovers import changeover_planned
-from recycling.queries.setting_up import machines
-from recycling.records.changeovers import ChangeoverEntry, UsedEntry
+from recycling.queries.process.changeovers import changeover_planned
+from recycling.queries.setup.register import machines
+from recycling.records.balance.known_masses import SampleEntry
 from recycling.records.entries import DrawEntry, RunEntry
-from recycling.records.known_masses import SampleEntry
-from recycling.records.measured_entries import FilamentEntry, ParticlesEntry
-from recycling.records.practice_entries import BarrelEntry, PracticeEntry, WindowEntry
+from recycling.records.process import ChangeoverEntry, UsedEntry
+from recycling.records.quality.entries import FilamentEntry, ParticlesEntry
 from recycling.records.recorded import RunRecorded
-from recycling.services.changeovers import changeover_plan, changeover_used
-from recycling.services.measurements import filament_measure, particles_measure
-from recycling.services.practice import barrel_set, practice_set, window_set
-from recycling.services.samples import sample_add
+from recycling.records.setup.practice import BarrelEntry, PracticeEntry, WindowEntry
+from recycling.services.balance.samples import sample_add
+from recycling.services.process import changeover_plan, changeover_used
+from recycling.services.quality.measurements import filament_measure, particles_measure
+from recycling.services.setup.practice import barrel_set, practice_set, window_set
 
 SEED = 22
 INVENTED = "invented for the demo"

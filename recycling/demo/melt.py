@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from recycling.calc.feed_order import WELL_MIXED
+from recycling.calc.lots.feed_order import WELL_MIXED
 from recycling.demo.bench import Bench, Item
 from recycling.demo.cast import BALANCE, BENCH, DRYER, EXTRUDER, WINDER
 from recycling.records.entries import (

@@ -7,9 +7,9 @@ from random import Random
 
 from recycling.demo.bench import Bench
 from recycling.demo.cast import DRYER, EXTRUDER, SHREDDER, TUB, WINDER
-from recycling.queries.machines import parts_of
-from recycling.queries.setting_up import machines
-from recycling.records.energy_entries import (
+from recycling.queries.energy.machines import parts_of
+from recycling.queries.setup.register import machines
+from recycling.records.energy.entries import (
     FactorEntry,
     PartEntry,
     PhaseEntry,
@@ -19,11 +19,11 @@ from recycling.records.energy_entries import (
     TariffEntry,
     TimeEntry,
 )
+from recycling.records.energy.machines import PartRow
 from recycling.records.entries import RunEntry
-from recycling.records.machine_page import PartRow
-from recycling.services.energy_factors import factor_add, tariff_add
-from recycling.services.energy_notes import part_add, part_time_add, phase_add, reading_add
-from recycling.services.energy_readings import readings_keep
+from recycling.services.energy.notes import part_add, part_time_add, phase_add, reading_add
+from recycling.services.energy.prices import factor_add, tariff_add
+from recycling.services.energy.readings import readings_keep
 
 SEED = 21
 PLATE, INVENTED = "plate, invented for the demo", "Invented for the demo; no real figure"

@@ -9,17 +9,17 @@ from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
-from recycling.calc.feed_order import FEED_ORDER, WELL_MIXED
+from recycling.calc.lots.feed_order import FEED_ORDER, WELL_MIXED
 from recycling.demo import afterwards, bottles, cast, melt
 from recycling.demo.bench import KG, Bench
 from recycling.demo.measured import Measuring
 from recycling.demo.power import Power
 from recycling.demo.second import open_second
 from recycling.ledger.sql import measure_tables
-from recycling.queries.workshops import actor_called, workshop_ids
+from recycling.queries.people.workshops import actor_called, workshop_ids
 from recycling.records.entries import BagEntry, OriginEntry
-from recycling.services import setting_up
-from recycling.services.workshops import member_add, workshop_open
+from recycling.services.people.workshops import member_add, workshop_open
+from recycling.services.setup import register as setting_up
 
 SEED = 20
 WEEKS = 14

@@ -14,10 +14,10 @@ from recycling.records.entries import (
     RunEntry,
     SourceEntry,
 )
-from recycling.services import setting_up
-from recycling.services.origin_record import origin_record
-from recycling.services.run_record import run_record
-from recycling.services.workshops import member_add, workshop_open
+from recycling.services.lots.origin_record import origin_record
+from recycling.services.people.workshops import member_add, workshop_open
+from recycling.services.runs.run_record import run_record
+from recycling.services.setup import register as setting_up
 
 MARKET_DAYS = "Market days without waste"
 

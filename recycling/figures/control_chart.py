@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from recycling.figures.svg import INK, document, number, text
-from recycling.records.control_drawings import ControlChart
+from recycling.records.drawings import ControlChart
 
 WIDTH, LEFT, RIGHT = 680.0, 16.0, 664.0
 TOP, UPPER, GAP, LOWER = 34.0, 190.0, 56.0, 96.0
@@ -57,7 +57,7 @@ def control_svg(
 
     Examples
     --------
-    >>> from recycling.records.control_drawings import ControlPoint
+    >>> from recycling.records.drawings import ControlPoint
     >>> points = (ControlPoint("R1", 0.9, None, False), ControlPoint("R2", 0.5, 0.4, True))
     >>> chart = ControlChart("Yield", "R2 is low.", points, 0.7, 0.6, 0.8, 0.4, 0.5, ("",) * 5)
     >>> control_svg(chart).count("R2</text>")

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from recycling.calc.lineage import LineageCycle
+from recycling.calc.lots.lineage import LineageCycle
 from recycling.figures.flows_svg import bars_svg, sankey_svg, waterfall_svg
 from recycling.figures.lines_svg import ROLES, Line, lines_svg
 from recycling.figures.shapes import LINES as STYLES
-from recycling.records.documents import (
+from recycling.records.drawings import Bar, Bars, DrawnFlow, FlowNode, Flows, Step, Waterfall
+from recycling.records.reports.documents import (
     BARS,
     ENERGY,
     FLOWS,
@@ -24,7 +25,6 @@ from recycling.records.documents import (
     Section,
     Table,
 )
-from recycling.records.drawings import Bar, Bars, DrawnFlow, FlowNode, Flows, Step, Waterfall
 
 AGAIN = {"again": "recirculate"}
 WHOLE = frozenset({"", "input", "total"})

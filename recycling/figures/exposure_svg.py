@@ -6,9 +6,9 @@ and white; each bar says its count.
 
 from __future__ import annotations
 
-from recycling.calc.exposure import exposure_of_share
+from recycling.calc.suspects.exposure import exposure_of_share
 from recycling.figures.svg import HAIR, INK, document, number, text
-from recycling.records.exposure_drawings import Curve, SideBySide
+from recycling.records.drawings import Curve, SideBySide
 
 WIDTH, ROW, LABEL, COUNT, TOP = 328.0, 30.0, 96.0, 26.0, 30.0
 CURVE_WIDTH, CURVE_HEIGHT, EDGE = 300.0, 170.0, 44.0
@@ -22,7 +22,7 @@ def side_by_side_svg(record: SideBySide, key: str = "exposures") -> str:
 
     Examples
     --------
-    >>> from recycling.records.exposure_drawings import Bin
+    >>> from recycling.records.drawings import Bin
     >>> drawn = side_by_side_svg(SideBySide("A", "B", "good", "bad", (Bin("none", 3, 0),)))
     >>> drawn.count("<rect"), ">3<" in drawn
     (1, True)

@@ -9,7 +9,7 @@ from collections import defaultdict
 from collections.abc import Callable
 from itertools import pairwise
 
-from recycling.calc.lineage import Layout, Node, layers, layout
+from recycling.calc.lots.lineage import Layout, Node, layers, layout
 from recycling.figures.shapes import LINES
 from recycling.figures.svg import (
     INK,

@@ -24,8 +24,7 @@ from recycling.figures.interactive_parts import (
     token,
 )
 from recycling.figures.svg import MG_IN_KG, style_of, text_of
-from recycling.records.control_drawings import ControlChart
-from recycling.records.drawings import Flows, Months, Waterfall
+from recycling.records.drawings import ControlChart, Flows, Months, Waterfall
 
 Words = Callable[[int], str]
 

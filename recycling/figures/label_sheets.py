@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from recycling.records.labels import LabelPrint, LabelSheet
+from recycling.records.labels.labels import LabelPrint, LabelSheet
 from shared.errors import Collected
 from shared.said import say
 

@@ -12,7 +12,7 @@ from typing import Any
 from recycling.figures.label_sheets import SHEETS, alone, places
 from recycling.figures.shapes import SHAPES, SIGNS, Shape, markup
 from recycling.figures.square_code import square_svg
-from recycling.records.labels import Label, LabelPrint, LabelSheet
+from recycling.records.labels.labels import Label, LabelPrint, LabelSheet
 
 TEMPLATE = Path(__file__).parent / "paper" / "labels.typ"
 FONTS = TEMPLATE.parent / "fonts"

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from html import escape
 from math import sqrt
 
-from recycling.calc.lineage import Layout, layout
+from recycling.calc.lots.lineage import Layout, layout
 from recycling.figures.shapes import SHAPES, markup, shape_key
 from recycling.figures.svg import INK, document, number, stroke, text, text_of
 from recycling.records.drawings import DrawnFlow, DrawnLot, DrawnRun, Lineage

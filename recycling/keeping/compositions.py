@@ -1,4 +1,7 @@
-"""Keeping the composition of each lot in step with the postings."""
+"""Keeping the composition of each lot in step with the postings.
+
+After a correction: figures of all that descends follow, at once or in a marked job.
+"""
 
 from __future__ import annotations
 
@@ -6,12 +9,18 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from recycling.calc.composition import TRACES, Composition, well_mixed
-from recycling.calc.recomposition import RunMasses, recompose
+from django.conf import settings
+
+from recycling import jobs
+from recycling.calc.lots.composition import TRACES, Composition, well_mixed
+from recycling.calc.lots.recomposition import RunMasses, recompose
 from recycling.ledger.sql import MOST_VALUES, insert, marks, rows
 from recycling.models import Composition as Part
-from recycling.models import Draw, Lot
-from recycling.queries.feed_logs import feed_logs
+from recycling.models import Draw, Lot, Run
+from recycling.queries.integrity.audit_waiting import TASK
+from recycling.queries.runs.feed_order import feed_logs
+from shared.errors import Refused
+from shared.said import say
 
 _DOWNSTREAM = """
 WITH RECURSIVE down(run_id) AS (
@@ -160,3 +169,32 @@ def _replace(changed: dict[int, Composition]) -> None:
     Part.objects.filter(lot_id__in=changed).delete()
     Lot.objects.filter(pk__in=changed, traces_mg__gt=0).update(traces_mg=0)
     store_new(list(changed.items()))
+
+
+def follow_up(workshop_id: int, run_ids: Sequence[int]) -> int:
+    """Recompute what descends from these runs; return how many runs were left to a job.
+
+    Above ``RECALCULATE_AT_ONCE_RUNS`` the old figures stand, marked, until a background job
+    has the new ones complete.
+    """
+    affected = downstream_runs(run_ids)
+    if len(affected) <= settings.RECALCULATE_AT_ONCE_RUNS:
+        recompute(workshop_id, affected)
+        return 0
+    Lot.objects.filter(made_by_id__in=affected).update(stale=True)
+    jobs.start(workshop_id, TASK, run_ids=list(run_ids))
+    return len(affected)
+
+
+def refuse_circle(run: Run, lot_code: str, made_by_id: int, pointer: str) -> None:
+    """Refuse a draw from what the run gave, itself or over whatever other runs."""
+    if made_by_id in downstream_runs([run.pk]):
+        raise Refused.because(
+            "lot-own-output",
+            say(
+                "Lot {lot_code} descends from run {run} itself; a run cannot draw that.",
+                lot_code=lot_code,
+                run=run.code,
+            ),
+            pointer,
+        )

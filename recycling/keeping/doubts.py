@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from recycling.calc.known_masses import Known, Scale, doubts
+from recycling.calc.balance.known_masses import Known, Scale, doubts
 from recycling.keeping.lookups import Means
 from recycling.models import Run
-from recycling.queries.known_masses import Figure, Instruments, figures_of
+from recycling.queries.balance.known_masses import Figure, Instruments, figures_of
 from recycling.records.entries import WeighingEntry
 
 

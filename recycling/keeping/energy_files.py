@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from recycling.models import EnergyChunk, EnergyFile
-from recycling.tables.energy_packed import POINTS_IN_A_BLOCK, STORED, packed
+from recycling.tables.energy.packed import POINTS_IN_A_BLOCK, STORED, packed
 from shared.errors import Refused
 
 LARGEST_BYTES = 1 << 30
@@ -63,8 +63,8 @@ def read_file(file: EnergyFile, told: Callable[[int], None] | None = None) -> tu
     ValueError
         Saying what to do, when it cannot be read as it was said to be.
     """
-    from recycling.tables.energy_import import EnergyChoices, import_energy
-    from recycling.tables.energy_layout import LayoutChoices, read_layout
+    from recycling.tables.energy.layout import LayoutChoices, read_layout
+    from recycling.tables.energy.read import EnergyChoices, import_energy
 
     said = file.choices
     path = place_of(file.digest, file.workshop_id)

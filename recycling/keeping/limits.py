@@ -1,4 +1,7 @@
-"""How often somebody without an account may do something, counted for all workers together."""
+"""How often somebody without an account may do something, counted for all workers together.
+
+A signed-in person's password, asked for once more; wrong ones are counted.
+"""
 
 from __future__ import annotations
 
@@ -9,9 +12,9 @@ from django.db import connection, transaction
 from django.db.models import F
 from django.utils import timezone
 
-from recycling.models import Attempt
-from recycling.queries.tokens import salted
-from shared.errors import TooOften
+from recycling.models import Attempt, User
+from recycling.queries.people.tokens import salted
+from shared.errors import Refused, TooOften
 from shared.said import say
 
 WINDOW = timedelta(hours=1)
@@ -73,3 +76,27 @@ def take_turn(what: str, whose: str, most: int) -> None:
                 wait=ceil(wait / timedelta(minutes=1)),
             ),
         )
+
+
+MOST_WRONG = 10
+"""Wrong passwords within an hour, on whatever page, before it is no longer looked at."""
+WHAT = "password again of"
+
+
+def own_password(user: User, password: str) -> None:
+    """Say whether this is a person's password; the try is counted before it is looked at.
+
+    The count commits by itself, so call it outside a transaction that a refusal undoes.
+
+    Raises
+    ------
+    TooOften
+        When it was wrong too often within the hour.
+    Refused
+        When it is wrong.
+    """
+    whose = f"user {user.pk}"
+    take_turn(WHAT, whose, MOST_WRONG)
+    if not user.check_password(password):
+        raise Refused.because("password-wrong", "This is not your password.", "/password")
+    forget_turns(WHAT, whose)

@@ -8,7 +8,7 @@ import numpy as np
 from django.db.models import Q, QuerySet
 
 from recycling.models import Machine, PowerBlock
-from recycling.tables.energy_packed import POINTS_IN_A_BLOCK, SAMPLES, packed, unpacked
+from recycling.tables.energy.packed import POINTS_IN_A_BLOCK, SAMPLES, packed, unpacked
 
 
 def samples_between(machine: Machine, first_us: int, last_us: int) -> dict[int, float]:

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from recycling.keeping.counted_pieces import with_masses_counted
+from recycling.keeping.draw_checks import refuse_held
 from recycling.keeping.heels import check_machine, pointing_past_heel, take_heel_in
-from recycling.keeping.holds import refuse_held
 from recycling.keeping.lookups import (
     NO_MEANS,
     LotFacts,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from recycling.calc.feed_order import FEED_ORDER, MODELS
+from recycling.calc.lots.feed_order import FEED_ORDER, MODELS
 from recycling.keeping.lookups import LotFacts, unknown_code
 from recycling.keeping.texts import check_text
 from recycling.keeping.weighing_rules import check_mass, check_weighing

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from recycling.keeping.texts import check_text
-from recycling.records.verdicts import DEFECTS, PrintedWith
+from recycling.records.quality.verdicts import DEFECTS, PrintedWith
 from shared.errors import Collected
 from shared.said import say
 

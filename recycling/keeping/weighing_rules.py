@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from recycling.keeping.texts import check_text
-from recycling.records.mass_entries import HOW, WeighingEntry
+from recycling.records.lots.mass_entries import HOW, WeighingEntry
 from shared.errors import Collected, Refused
 from shared.said import say
 from shared.units import checked_mass

@@ -1,10 +1,6 @@
 """State: the shapes of stored facts and the rules that one row must obey."""
 
-from recycling.models.answers import Answer
-from recycling.models.archives import WorkshopArchive
-from recycling.models.attempts import Attempt
-from recycling.models.changes import ChangeEvent
-from recycling.models.compositions import Composition
+from recycling.models.balance import BottleSample, ReconciledFlow, Reconciliation, Weighing
 from recycling.models.energy import (
     EnergyChunk,
     EnergyFactor,
@@ -17,30 +13,47 @@ from recycling.models.energy import (
     PartTime,
     PowerBlock,
 )
-from recycling.models.findings import KeptFinding
-from recycling.models.holds import Hold
-from recycling.models.imports import ImportFile
-from recycling.models.jobs import Job
-from recycling.models.links import PublicLink
-from recycling.models.logs import Feed, RunCheck, RunSetting
-from recycling.models.lots import Lot, LotEvent, Spool
-from recycling.models.machines import Container, Machine, Scale
-from recycling.models.measurements import FilamentReading, ParticleSample
-from recycling.models.members import DeviceKey, Member, User
-from recycling.models.origins import Origin
-from recycling.models.passwords import PasswordLink
-from recycling.models.polymers import Polymer
-from recycling.models.practice import Barrel, Changeover, MaterialData, Practice, ProcessingWindow
-from recycling.models.reconciliations import ReconciledFlow, Reconciliation
+from recycling.models.exchange import ToldEnergy
+from recycling.models.integrity import Job, WorkshopArchive
+from recycling.models.labels import PublicLink
+from recycling.models.lists import ImportFile
+from recycling.models.lots.lots import (
+    Composition,
+    Feed,
+    FilamentReading,
+    Hold,
+    Lot,
+    LotEvent,
+    ParticleSample,
+    RunCheck,
+    RunSetting,
+    Spool,
+)
+from recycling.models.lots.runs import Counted, Draw, Origin, Run, RunOperator
+from recycling.models.people import (
+    Answer,
+    Attempt,
+    ChangeEvent,
+    DeviceKey,
+    Member,
+    MemberPin,
+    PasswordLink,
+    SharedTablet,
+    TabletRule,
+    User,
+    Workshop,
+)
+from recycling.models.quality import Verdict, VerdictPhoto
 from recycling.models.reports import FrozenReport, Report, ReportFile, ReportLink
-from recycling.models.runs import Counted, Draw, Run, RunOperator
-from recycling.models.samples import BottleSample
-from recycling.models.sources import Programme, Source
-from recycling.models.tablets import MemberPin, SharedTablet, TabletRule
-from recycling.models.told import ToldEnergy
-from recycling.models.verdicts import Verdict, VerdictPhoto
-from recycling.models.weighings import Weighing
-from recycling.models.workshops import Workshop
+from recycling.models.setup.practice import (
+    Barrel,
+    Changeover,
+    MaterialData,
+    Practice,
+    ProcessingWindow,
+)
+from recycling.models.setup.register import Container, Machine, Polymer, Programme, Scale, Source
+from recycling.models.suspects import KeptFinding
 
 __all__ = [
     "Answer",

@@ -10,38 +10,34 @@ from dataclasses import dataclass
 from django.db import models
 
 from recycling.ledger.models import Account, Book, Entry, Posting
-from recycling.models import (
-    answers,
-    archives,
-    attempts,
-    changes,
-    compositions,
-    energy,
-    findings,
-    holds,
-    imports,
-    jobs,
-    links,
-    logs,
-    lots,
-    machines,
-    measurements,
-    members,
-    origins,
-    passwords,
-    polymers,
-    practice,
-    reconciliations,
-    reports,
-    runs,
-    samples,
-    sources,
-    tablets,
-    told,
-    verdicts,
-    weighings,
-    workshops,
-)
+from recycling.models import balance as reconciliations
+from recycling.models import balance as samples
+from recycling.models import balance as weighings
+from recycling.models import energy, reports
+from recycling.models import exchange as told
+from recycling.models import integrity as archives
+from recycling.models import integrity as jobs
+from recycling.models import labels as links
+from recycling.models import lists as imports
+from recycling.models import people as answers
+from recycling.models import people as attempts
+from recycling.models import people as changes
+from recycling.models import people as members
+from recycling.models import people as passwords
+from recycling.models import people as tablets
+from recycling.models import people as workshops
+from recycling.models import quality as verdicts
+from recycling.models import suspects as findings
+from recycling.models.lots import lots, runs
+from recycling.models.lots import lots as compositions
+from recycling.models.lots import lots as holds
+from recycling.models.lots import lots as logs
+from recycling.models.lots import lots as measurements
+from recycling.models.lots import runs as origins
+from recycling.models.setup import practice
+from recycling.models.setup import register as machines
+from recycling.models.setup import register as polymers
+from recycling.models.setup import register as sources
 
 
 @dataclass(frozen=True)

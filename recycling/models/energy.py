@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from django.db import models
 
-from recycling.models.machines import Machine
-from recycling.models.workshops import Workshop
+from recycling.models.people import Workshop
+from recycling.models.setup.register import Machine
 
 
 class MachinePart(models.Model):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from recycling.ledger import guards
-from recycling.models.workshops import Workshop
+from recycling.models.people import Workshop
 
 guards.TABLES.extend(["recycling_frozenreport", "recycling_reportfile"])
 

@@ -3,6 +3,9 @@
 A query or a page fills these; the floor of figures turns them into SVG or plotly figures. Roles
 are the keys of the line styles: input, product, side, recirculate, waste, loss, heel,
 unaccounted.
+
+What a control chart draws: shares over runs with their limits, in the reader's words.
+What the figures of the search for a cause draw.
 """
 
 from __future__ import annotations
@@ -126,3 +129,66 @@ class Months:
     finding: str
     months: tuple[str, ...]
     series: tuple[MonthSeries, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ControlPoint:
+    """One run: its label, its share, its step from the one before, and whether it is outside."""
+
+    label: str
+    share: float
+    step: float | None
+    outside: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ControlChart:
+    """Shares over runs above, steps between them below; each with its limits.
+
+    `words` names, in this order: the shares, the steps, the mean, the limits, what is outside.
+    """
+
+    title: str
+    finding: str
+    points: tuple[ControlPoint, ...]
+    mean: float
+    lower: float
+    upper: float
+    mean_step: float
+    step_upper: float
+    words: tuple[str, str, str, str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Bin:
+    """Spools within a band of shares: its words, and how many good and bad spools are in it."""
+
+    label: str
+    good: int
+    bad: int
+
+
+@dataclass(frozen=True, slots=True)
+class SideBySide:
+    """Good and bad spools side by side over the share of a suspect, the largest share on top."""
+
+    title: str
+    finding: str
+    good_label: str
+    bad_label: str
+    bins: tuple[Bin, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """The exposure curve: from which share on a spool counts as fully exposed, and its shape.
+
+    `share_label` and `exposure_label` name the axes; `full_share` is from 0 to 1.
+    """
+
+    title: str
+    finding: str
+    share_label: str
+    exposure_label: str
+    full_share: float
+    power: float

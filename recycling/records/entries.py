@@ -1,6 +1,6 @@
 """What a person or a program enters: the same shapes behind every form and every request."""
 
-from recycling.records.mass_entries import (
+from recycling.records.lots.mass_entries import (
     BagEntry,
     CountEntry,
     DrawEntry,
@@ -11,7 +11,7 @@ from recycling.records.mass_entries import (
     SpoolEntry,
     WeighingEntry,
 )
-from recycling.records.run_entries import (
+from recycling.records.runs.entries import (
     CheckEntry,
     CorrectionEntry,
     FeedEntry,
@@ -21,7 +21,7 @@ from recycling.records.run_entries import (
     SettingEntry,
     VerdictEntry,
 )
-from recycling.records.setting_up_entries import (
+from recycling.records.setup.entries import (
     ContainerEntry,
     KeyEntry,
     MachineEntry,

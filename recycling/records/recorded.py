@@ -1,9 +1,16 @@
-"""What is said after something was recorded: codes, and what does not add up."""
+"""What is said after something was recorded: codes, and what does not add up.
+
+What is said after a correction.
+What is said after a hold was placed or released.
+What is said when a key was given out.
+What happens to entries that waited on a device.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Protocol
 
 
@@ -116,3 +123,92 @@ def recorded(
 ) -> RunRecorded:
     """Show a run as it was recorded."""
     return RunRecorded(code, stage, inputs_mg, lots_made(lots), unaccounted_mg, doubts)
+
+
+@dataclass(frozen=True)
+class Corrected:
+    """A correction that was posted.
+
+    Attributes
+    ----------
+    run : str
+        Code of the run.
+    posting : int or None
+        Id of the posting that was corrected; None for a whole run.
+    before_mg, after_mg : int
+        What the figure was and is, in mg.
+    delta_mg : int
+        What was posted on its account, in mg.
+    waiting_runs : int
+        Runs whose compositions a background job is still bringing up to date.
+    """
+
+    run: str
+    posting: int | None
+    before_mg: int
+    after_mg: int
+    delta_mg: int
+    waiting_runs: int
+
+
+@dataclass(frozen=True)
+class HoldPlaced:
+    """Holds that were placed or released.
+
+    Attributes
+    ----------
+    holds : tuple of int
+        Their ids.
+    target : str
+        Code of the lot or collection.
+    with_descendants : bool
+        Whether all that descends from it is meant too.
+    """
+
+    holds: tuple[int, ...]
+    target: str
+    with_descendants: bool
+
+
+@dataclass(frozen=True)
+class KeyIssued:
+    """A key that was given out.
+
+    Attributes
+    ----------
+    key : int
+        Its id.
+    secret : str
+        What to send; shown this once.
+    scope : str
+        "read", "record" or "manage".
+    expires_at : datetime
+        Until when it is valid.
+    """
+
+    key: int
+    secret: str = field(repr=False)
+    scope: str
+    expires_at: datetime
+
+
+@dataclass(frozen=True)
+class DiscardEntry:
+    """An entry that waited on a device and is thrown away there.
+
+    Attributes
+    ----------
+    what : str
+        The entry in plain words, a line for each thing that was filled in.
+    reason : str
+        Why it is thrown away.
+    key : str
+        The idempotency key under which it may have been sent before.
+    made_at : str
+        When it was made, as the device noted it.
+    """
+
+    what: str
+    reason: str
+    key: str = ""
+    made_at: str = ""

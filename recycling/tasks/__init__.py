@@ -1,12 +1,11 @@
 """Background jobs: fetch by id, make one call; each may run twice without harm."""
 
-from recycling.tasks.archives import clear_archives, make_archive
+from recycling.tasks.balance import reconcile_period
 from recycling.tasks.energy import energy_drafts, energy_look, energy_take
-from recycling.tasks.imports import import_look, import_write
-from recycling.tasks.recompute import recompute_compositions
-from recycling.tasks.reconcile import reconcile_period
+from recycling.tasks.integrity import clear_archives, make_archive, sweep_jobs
+from recycling.tasks.lists.take import import_look, import_write
 from recycling.tasks.reports import make_report
-from recycling.tasks.sweep import sweep_jobs
+from recycling.tasks.runs import recompute_compositions
 
 __all__ = [
     "clear_archives",

@@ -5,8 +5,8 @@ from __future__ import annotations
 from celery import shared_task
 
 from recycling.keeping.background import worked
-from recycling.keeping.energy_drafts import drafts_clear
-from recycling.services.energy_files import LOOK, TAKE, file_look, file_write
+from recycling.keeping.expired_files import drafts_clear
+from recycling.services.energy.files import LOOK, TAKE, file_look, file_write
 
 
 @shared_task(name=LOOK)

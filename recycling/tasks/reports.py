@@ -5,8 +5,8 @@ from __future__ import annotations
 from celery import shared_task
 
 from recycling.keeping.background import worked
-from recycling.services.report_ask import TASK
-from recycling.services.report_make import report_make
+from recycling.services.reports.ask import TASK
+from recycling.services.reports.make import report_make
 
 
 @shared_task(name=TASK)

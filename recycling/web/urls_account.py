@@ -3,7 +3,8 @@
 from django.urls import path
 from django.views.i18n import set_language
 
-from recycling.web import account, passwords
+from recycling.web.people import passwords
+from recycling.web.people import sign_in as account
 
 urlpatterns = [
     path("language/", set_language, name="language"),

@@ -2,16 +2,10 @@
 
 from django.urls import path
 
-from recycling.web.energy import (
-    changeovers,
-    checks,
-    files,
-    machines,
-    meters,
-    notes,
-    overview,
-    practice,
-)
+from recycling.web import process as changeovers
+from recycling.web.energy import files, machines, meters, notes, overview
+from recycling.web.quality import checks
+from recycling.web.setup import practice
 
 urlpatterns = [
     path("energy/", overview.energy, name="energy"),

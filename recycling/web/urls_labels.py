@@ -2,8 +2,7 @@
 
 from django.urls import path, re_path
 
-from recycling.web import scan
-from recycling.web.labels import opened, pages
+from recycling.web.labels import opened, pages, scan
 
 open_patterns = [
     path("scan-worker.js", scan.worker, name="scan-worker"),

@@ -2,15 +2,10 @@
 
 from django.urls import path
 
-from recycling.web.meaning import (
-    archives,
-    closures,
-    exports,
-    models,
-    reconciliations,
-    weighing,
-    yields,
-)
+from recycling.web import exchange as exports
+from recycling.web.balance import closures, reconciliations, weighing, yields
+from recycling.web.integrity import archives
+from recycling.web.runs import composition_models as models
 
 urlpatterns = [
     path("exports/", exports.exports_page, name="exports"),

@@ -3,19 +3,13 @@
 from django.urls import path, register_converter
 from django.urls.converters import StringConverter
 
-from recycling.web.reading import (
-    audit,
-    balance,
-    find,
-    holds,
-    legend,
-    lineages,
-    lots,
-    origins,
-    runs,
-    stock,
-    today,
-)
+from recycling.web import legend
+from recycling.web import planning as today
+from recycling.web.balance import balance
+from recycling.web.integrity import audit
+from recycling.web.lots import holds, lineages, lots, origins, stock
+from recycling.web.pages import find
+from recycling.web.runs import runs
 
 
 class TypedCode(StringConverter):

@@ -2,21 +2,18 @@
 
 from django.urls import path
 
-from recycling.web.recording import (
-    corrections,
-    imports,
-    keys,
-    lots,
-    members,
-    open_runs,
-    origins,
-    pages,
-    runs,
-    setting_up,
-    setting_up_change,
-    setting_up_overview,
-    stages,
-)
+from recycling.web.forms import page as pages
+from recycling.web.forms import stages
+from recycling.web.lists import imports
+from recycling.web.lots import origin_record as origins
+from recycling.web.people import keys, members
+from recycling.web.runs import corrections
+from recycling.web.runs import lot_actions as lots
+from recycling.web.runs import run_open as open_runs
+from recycling.web.runs import run_record as runs
+from recycling.web.setup import change as setting_up_change
+from recycling.web.setup import overview as setting_up_overview
+from recycling.web.setup import register as setting_up
 
 urlpatterns = [
     path("record/", stages.record, name="record"),

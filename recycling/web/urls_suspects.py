@@ -2,15 +2,11 @@
 
 from django.urls import path
 
-from recycling.web.suspects import (
-    affected,
-    contents,
-    findings,
-    links,
-    public,
-    suspects,
-    verdicts,
-)
+from recycling.web.labels import links
+from recycling.web.labels import spool_page as public
+from recycling.web.quality import verdicts
+from recycling.web.suspects import affected, contents, findings
+from recycling.web.suspects import ranking as suspects
 
 public_patterns = [path("v/<str:token>/", public.spool, name="public-spool")]
 

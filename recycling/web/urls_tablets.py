@@ -2,7 +2,9 @@
 
 from django.urls import path
 
-from recycling.web.tablets import account, acting, setting_up
+from recycling.web.people import own_account as account
+from recycling.web.people import tablet_acting as acting
+from recycling.web.people import tablets as setting_up
 
 root_patterns = [path("password/", account.PasswordChange.as_view(), name="password-change")]
 urlpatterns = [

@@ -18,7 +18,7 @@ from datetime import timedelta
 from typing import Any
 from urllib.parse import quote, urlencode
 
-from recycling.records.verdicts import DEFECTS
+from recycling.records.quality.verdicts import DEFECTS
 from recycling.stages import STAGES
 from recycling.stages.declaration import ANOTHER_POLYMER, FORMS, Field
 from tests.factories import START

@@ -8,8 +8,8 @@ import io
 import pytest
 
 from recycling.models import Job, WorkshopArchive
-from recycling.services.archive_make import TASK, archive_make
-from recycling.tables.archive import open_archive
+from recycling.services.integrity.archive_make import TASK, archive_make
+from recycling.tables.integrity import open_archive
 
 pytestmark = pytest.mark.django_db
 

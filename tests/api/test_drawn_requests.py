@@ -16,7 +16,7 @@ import jsonschema
 import pytest
 from django.db import connection
 
-from recycling.queries.audit import audit
+from recycling.queries.integrity.audit import audit
 from tests.api.conftest import (
     BASE,
     Program,

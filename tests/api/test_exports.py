@@ -7,12 +7,12 @@ import json
 import pytest
 from prov.model import ProvDocument
 
-from api import exports
+from api import exchange as exports
 from recycling.models import ToldEnergy
-from recycling.queries.exports import exported
-from recycling.queries.traces import trace
-from recycling.records.exports import ExportWanted
-from recycling.tables.epcis import epcis_events
+from recycling.queries.exchange.exports import exported
+from recycling.queries.lots.traces import trace
+from recycling.records.exchange.exports import ExportWanted
+from recycling.tables.exchange.epcis import epcis_events
 from tests.api.conftest import MORNING, program, sorting
 from tests.energy.conftest import Shop as Energies
 from tests.factories import MachineFactory, WorkshopFactory

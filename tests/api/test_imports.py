@@ -12,9 +12,9 @@ import pytest
 
 from recycling.ledger.models import Entry
 from recycling.models import ChangeEvent, Job, Lot, Member, Origin, Source
-from recycling.queries.audit import audit
+from recycling.queries.integrity.audit import audit
 from recycling.tasks import import_look, import_write
-from recycling.tasks import imports as tasks
+from recycling.tasks.lists import take as tasks
 from tests.factories import SourceFactory
 
 pytestmark = pytest.mark.django_db

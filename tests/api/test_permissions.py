@@ -7,7 +7,8 @@ import re
 
 import pytest
 
-from api import doors, urls
+from api import urls
+from api.protocol import requests as doors
 from shared.roles import MAY, NEEDS, ROLES, SCOPES
 from tests.api.conftest import MemberFactory, program
 

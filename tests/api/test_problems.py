@@ -302,8 +302,8 @@ def test_an_id_that_names_nothing(shop, number):
 
 
 def test_the_book_away_is_503_with_when_to_ask_again(shop, monkeypatch):
-    from recycling.queries import balance
-    from recycling.services import run_record
+    from recycling.queries.balance import balance
+    from recycling.services.runs import run_record
 
     def away(*_args, **_named):
         raise OperationalError("server closed the connection unexpectedly")
@@ -318,7 +318,7 @@ def test_the_book_away_is_503_with_when_to_ask_again(shop, monkeypatch):
 
 
 def test_the_database_away_at_the_door_is_503(shop, monkeypatch):
-    from api import authentication
+    from api.protocol import authentication
 
     def away(_secret):
         raise OperationalError("could not connect")

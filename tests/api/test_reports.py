@@ -8,7 +8,7 @@ import json
 import pytest
 
 from recycling.models import Job, Report
-from recycling.services.report_make import report_make
+from recycling.services.reports.make import report_make
 from tests.api.conftest import CANARY, codes_of
 
 KINDS = {

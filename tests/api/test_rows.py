@@ -8,7 +8,7 @@ import json
 
 import pytest
 
-from api.rows import as_csv
+from api.protocol.rows import as_csv
 from tests.api.conftest import sorting
 
 PATHS = [

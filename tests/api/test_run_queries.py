@@ -8,8 +8,8 @@ from functools import partial
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from recycling.records.setting_up_entries import ContainerEntry
-from recycling.services.setting_up import container_add
+from recycling.records.setup.entries import ContainerEntry
+from recycling.services.setup.register import container_add
 from tests.api.conftest import sorting
 from tests.factories import KG, G
 

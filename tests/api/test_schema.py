@@ -7,8 +7,9 @@ import pytest
 from django.test import Client
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
-from api import doors, urls
-from api.examples import EXAMPLES
+from api import urls
+from api.protocol import requests as doors
+from api.protocol.examples import EXAMPLES
 from recycling.stages import STAGES
 from tests.api.conftest import BASE, check_schema, schema, sorting
 

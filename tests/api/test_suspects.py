@@ -9,7 +9,7 @@ import json
 import pytest
 
 from recycling.models import KeptFinding
-from recycling.queries.suspects import suspects
+from recycling.queries.suspects.ranking import suspects
 from tests.api.conftest import Program
 from tests.factories import KeyFactory, MemberFactory
 from tests.queries.spoilt import judge, spoilt_book

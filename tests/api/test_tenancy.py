@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from api import doors, urls
+from api import urls
+from api.protocol import requests as doors
 from tests.api.conftest import BASE, CANARY, MORNING, NOON, codes_of, sorting
 from tests.factories import KG
 

@@ -11,7 +11,7 @@ from django.contrib.auth import get_user_model
 from django.test import Client
 
 from recycling.models import Member
-from recycling.queries.yields import GROUPS
+from recycling.queries.balance.yields import GROUPS
 from tests.api.conftest import Program
 from tests.factories import KeyFactory, ScaleFactory
 from tests.histories import tell

@@ -25,18 +25,18 @@ from recycling.ledger import guards
 from recycling.ledger.models import Book, Entry, Posting
 from recycling.models import Answer, Hold, Lot, Member, User, Workshop
 from recycling.models.archived import ARCHIVED, LEFT_OUT
-from recycling.queries import archives
-from recycling.queries.audit import audit
-from recycling.queries.balance import balance_now, stages_balance, statement
-from recycling.queries.energy_stages import runs_energy
-from recycling.queries.origins import lot_origins
-from recycling.queries.runs import runs_page
-from recycling.queries.workshops import lead_of
+from recycling.queries.balance.balance import balance_now, stages_balance, statement
+from recycling.queries.energy.stages import runs_energy
+from recycling.queries.integrity import archive_facts as archives
+from recycling.queries.integrity.audit import audit
+from recycling.queries.lots.origins import lot_origins
+from recycling.queries.people.workshops import lead_of
+from recycling.queries.runs.runs import runs_page
 from recycling.records.entries import BagEntry, OriginEntry
-from recycling.services.archive_restore import workshop_restore
-from recycling.services.origin_record import origin_record
-from recycling.tables import archive as files
-from recycling.tables.archive import PEOPLE, open_archive, write_archive
+from recycling.services.integrity.archive_restore import workshop_restore
+from recycling.services.lots.origin_record import origin_record
+from recycling.tables import integrity as files
+from recycling.tables.integrity import PEOPLE, open_archive, write_archive
 from shared.errors import Refused
 from tests.factories import KG, START
 from tests.histories import tell

@@ -14,10 +14,10 @@ from recycling.management.benchmark.measure import Ratio, interleaved, table
 from recycling.management.benchmark.reconciliation import reconciliation_ratios
 from recycling.management.benchmark.recording import record_ratios
 from recycling.models import Lot, ReconciledFlow, Run
-from recycling.queries.audit import audit
-from recycling.queries.balance import balance_now
+from recycling.queries.balance.balance import balance_now
+from recycling.queries.integrity.audit import audit
 from recycling.records.entries import SourceEntry
-from recycling.services.setting_up import source_add
+from recycling.services.setup.register import source_add
 
 LOTS = 600
 
@@ -43,7 +43,7 @@ def test_a_second_time_the_same_book_is_taken(actor):
 
 def test_the_services_go_on_where_the_bulk_rows_end(actor):
     from recycling.management.benchmark.recording import six_postings
-    from recycling.services.run_record import run_record
+    from recycling.services.runs.run_record import run_record
 
     last = Lot.objects.order_by("-number").first()
     done = run_record(actor, six_postings(actor))

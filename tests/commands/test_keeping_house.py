@@ -10,8 +10,8 @@ from django.core.management.base import CommandError
 
 from recycling.ledger.models import Account
 from recycling.models import Composition, Job, Member, Workshop
-from recycling.queries.members import actor_for_key
-from recycling.queries.workshops import lead_of
+from recycling.queries.people.members import actor_for_key
+from recycling.queries.people.workshops import lead_of
 
 
 def said(*command, **options):

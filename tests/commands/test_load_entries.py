@@ -6,8 +6,8 @@ import pytest
 from django.core.management.base import CommandError
 
 from recycling.models import Lot, Machine, Run, Workshop
-from recycling.queries.audit import audit
-from recycling.queries.workshops import lead_of
+from recycling.queries.integrity.audit import audit
+from recycling.queries.people.workshops import lead_of
 
 
 def stored():

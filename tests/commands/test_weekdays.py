@@ -9,8 +9,8 @@ from django.utils import timezone
 
 from recycling.demo import cast
 from recycling.demo.season import make_season
-from recycling.queries.audit import audit
-from recycling.queries.workshops import lead_of
+from recycling.queries.integrity.audit import audit
+from recycling.queries.people.workshops import lead_of
 
 
 @pytest.mark.slow

@@ -10,7 +10,7 @@ from django.utils import timezone
 from recycling.demo import cast
 from recycling.demo.season import make_season
 from recycling.models import User
-from recycling.queries.workshops import lead_of
+from recycling.queries.people.workshops import lead_of
 
 
 @pytest.fixture(scope="module")

@@ -25,12 +25,12 @@ from recycling.models import (
     PartTime,
     Run,
 )
-from recycling.queries.changeovers import changeover_desk
-from recycling.queries.energy_stages import runs_energy, stage_base_load, stages_energy
-from recycling.queries.origins import lot_origins
-from recycling.queries.practice import barrel_of, practices, windows
-from recycling.queries.setting_up import machines
-from recycling.queries.stage_checks import lot_checks
+from recycling.queries.energy.stages import runs_energy, stage_base_load, stages_energy
+from recycling.queries.lots.origins import lot_origins
+from recycling.queries.process.changeovers import changeover_desk
+from recycling.queries.quality.checks import lot_checks
+from recycling.queries.setup.practice import barrel_of, practices, windows
+from recycling.queries.setup.register import machines
 from recycling.web.energy.previews import sure
 
 pytestmark = pytest.mark.django_db

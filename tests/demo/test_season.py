@@ -21,12 +21,12 @@ from recycling.models import (
     Verdict,
     Workshop,
 )
-from recycling.queries.audit import audit
-from recycling.queries.balance import balance_now, statement
-from recycling.queries.holds import holds
-from recycling.queries.members import memberships
-from recycling.queries.origins import lot_origins, origin_spools
-from recycling.queries.workshops import workshop_ids
+from recycling.queries.balance.balance import balance_now, statement
+from recycling.queries.integrity.audit import audit
+from recycling.queries.lots.holds import holds
+from recycling.queries.lots.origins import lot_origins, origin_spools
+from recycling.queries.people.members import memberships
+from recycling.queries.people.workshops import workshop_ids
 
 pytestmark = pytest.mark.django_db
 

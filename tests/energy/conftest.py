@@ -7,10 +7,10 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from recycling.queries.machines import machine_page
-from recycling.queries.setting_up import machines
+from recycling.queries.energy.machines import machine_page
+from recycling.queries.setup.register import machines
 from recycling.records.actors import Actor
-from recycling.records.energy_entries import PartEntry, ReadingEntry, TimeEntry
+from recycling.records.energy.entries import PartEntry, ReadingEntry, TimeEntry
 from recycling.records.entries import (
     BagEntry,
     CheckEntry,
@@ -22,8 +22,8 @@ from recycling.records.entries import (
     SettingEntry,
     SpoolEntry,
 )
-from recycling.services.energy_notes import part_add, part_time_add, reading_add
-from recycling.services.run_record import run_record
+from recycling.services.energy.notes import part_add, part_time_add, reading_add
+from recycling.services.runs.run_record import run_record
 from tests.factories import KG, START, MachineFactory, OriginFactory, WorkshopFactory
 
 HOUR = timedelta(hours=1)

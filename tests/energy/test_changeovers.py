@@ -7,14 +7,9 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from recycling.queries.changeovers import (
-    changeover_desk,
-    changeover_of,
-    changeover_planned,
-)
-from recycling.queries.machines import machine_page
-from recycling.queries.shutdowns import shutdown_advice
-from recycling.records.changeovers import ChangeoverEntry, UsedEntry
+from recycling.queries.energy.machines import machine_page
+from recycling.queries.process.changeovers import changeover_desk, changeover_of, changeover_planned
+from recycling.queries.process.purges import shutdown_advice
 from recycling.records.entries import (
     BagEntry,
     DrawEntry,
@@ -23,11 +18,12 @@ from recycling.records.entries import (
     RunEntry,
     SpoolEntry,
 )
-from recycling.records.practice_entries import BarrelEntry, WindowEntry
-from recycling.services.changeovers import changeover_plan, changeover_used
-from recycling.services.practice import barrel_set, window_set
-from recycling.services.run_open import run_draw, run_open
-from recycling.services.run_record import run_record
+from recycling.records.process import ChangeoverEntry, UsedEntry
+from recycling.records.setup.practice import BarrelEntry, WindowEntry
+from recycling.services.process import changeover_plan, changeover_used
+from recycling.services.runs.run_open import run_draw, run_open
+from recycling.services.runs.run_record import run_record
+from recycling.services.setup.practice import barrel_set, window_set
 from shared.errors import Conflict, Refused
 from tests.energy.conftest import at, setting
 from tests.factories import KG, OriginFactory

@@ -9,13 +9,13 @@ import pytest
 from django.db import OperationalError
 
 from recycling import jobs
-from recycling.calc.energy import epoch_us
+from recycling.calc.energy.intervals import epoch_us
 from recycling.models import EnergyChunk, EnergyFile, Job
-from recycling.queries.energy_runs import run_energy
-from recycling.queries.machines import energy_file, machine_page
-from recycling.records.energy_entries import FileEntry
-from recycling.services import energy_files as working
-from recycling.services.energy_files import (
+from recycling.queries.energy.machines import energy_file, machine_page
+from recycling.queries.energy.runs import run_energy
+from recycling.records.energy.entries import FileEntry
+from recycling.services.energy import files as working
+from recycling.services.energy.files import (
     file_bring,
     file_choose,
     file_drop,

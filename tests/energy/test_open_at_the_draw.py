@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from recycling.records.entries import DrawEntry, RunEntry
-from recycling.services.run_open import run_draw, run_open
+from recycling.services.runs.run_open import run_draw, run_open
 from tests.energy.conftest import at
 from tests.factories import KG
 

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from django.utils import timezone
 
-from recycling.calc.energy import energy_between, epoch_us
+from recycling.calc.energy.intervals import energy_between, epoch_us
 from recycling.keeping.energy_files import keep_points
 from recycling.keeping.power_blocks import samples_between
 from recycling.models import EnergyFile, Machine, PowerBlock
-from recycling.queries.energy_logs import machines_logs
-from recycling.records.energy_entries import ReadingSent, ReadingsEntry
-from recycling.services.energy_readings import readings_keep
+from recycling.queries.energy.logs import machines_logs
+from recycling.records.energy.entries import ReadingSent, ReadingsEntry
+from recycling.services.energy.readings import readings_keep
 from tests.energy.conftest import Shop, at
 
 MINUTE = timedelta(minutes=1)

@@ -6,11 +6,11 @@ from datetime import date
 
 import pytest
 
-from recycling.queries.energy_lots import lot_energy
-from recycling.queries.energy_runs import run_energy
-from recycling.queries.energy_stages import stage_base_load, stages_energy
-from recycling.queries.machines import machine_page
-from recycling.records.energy_entries import (
+from recycling.queries.energy.lots import lot_energy
+from recycling.queries.energy.machines import machine_page
+from recycling.queries.energy.runs import run_energy
+from recycling.queries.energy.stages import stage_base_load, stages_energy
+from recycling.records.energy.entries import (
     FactorEntry,
     PhaseEntry,
     ReadingSent,
@@ -18,11 +18,11 @@ from recycling.records.energy_entries import (
     TariffEntry,
 )
 from recycling.records.entries import DrawEntry, OutputEntry, RunEntry, SpoolEntry
-from recycling.services.corrections import run_void
-from recycling.services.energy_factors import factor_add, tariff_add
-from recycling.services.energy_notes import logged_take_back, part_tap, phase_add
-from recycling.services.energy_readings import readings_keep
-from recycling.services.run_record import run_record
+from recycling.services.energy.notes import logged_take_back, part_tap, phase_add
+from recycling.services.energy.prices import factor_add, tariff_add
+from recycling.services.energy.readings import readings_keep
+from recycling.services.runs.corrections import run_void
+from recycling.services.runs.run_record import run_record
 from shared.errors import Refused
 from tests.energy.conftest import at, setting
 from tests.factories import KG

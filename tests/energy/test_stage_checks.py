@@ -7,10 +7,10 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from recycling.queries.closest import closest_runs
-from recycling.queries.stage_checks import lot_checks
-from recycling.queries.today import today
-from recycling.queries.waits import run_wait
+from recycling.queries.planning.today import today
+from recycling.queries.quality.checks import lot_checks
+from recycling.queries.tuning.setting_waits import run_wait
+from recycling.queries.tuning.similar_runs import closest_runs
 from recycling.records.entries import (
     BagEntry,
     DrawEntry,
@@ -20,12 +20,12 @@ from recycling.records.entries import (
     SettingEntry,
     SpoolEntry,
 )
-from recycling.records.measured_entries import FilamentEntry, ParticlesEntry
-from recycling.records.practice_entries import PracticeEntry
-from recycling.services.lot_notes import lot_event
-from recycling.services.measurements import filament_measure, particles_measure
-from recycling.services.practice import practice_set
-from recycling.services.run_open import run_log, run_open, run_output_add
+from recycling.records.quality.entries import FilamentEntry, ParticlesEntry
+from recycling.records.setup.practice import PracticeEntry
+from recycling.services.lots.lot_notes import lot_event
+from recycling.services.quality.measurements import filament_measure, particles_measure
+from recycling.services.runs.run_open import run_log, run_open, run_output_add
+from recycling.services.setup.practice import practice_set
 from shared.errors import Refused
 from tests.energy.conftest import at, noted, setting
 from tests.factories import KG, OriginFactory, SourceFactory

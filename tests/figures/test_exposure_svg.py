@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import pytest
 
 from recycling.figures.exposure_svg import WIDTH, curve_svg, side_by_side_svg
-from recycling.records.exposure_drawings import Bin, Curve, SideBySide
+from recycling.records.drawings import Bin, Curve, SideBySide
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -17,7 +17,7 @@ from recycling.figures.interactive import interactive
 from recycling.figures.interactive_parts import PATTERNS
 from recycling.figures.shapes import LINES
 from recycling.figures.svg import hatch
-from recycling.records.control_drawings import ControlChart, ControlPoint
+from recycling.records.drawings import ControlChart, ControlPoint
 from tests.figures.drawn import BARS, KG, MONTHS, SANKEY, WATERFALL
 
 LOOK = Path(__file__).parents[2] / "recycling" / "web" / "static" / "look"

@@ -16,7 +16,7 @@ from PIL import Image
 from recycling.figures.label_sheets import SHEETS, check_print, pages_of, places
 from recycling.figures.labels import label_svg, labels_pdf, labels_png, labels_svg, square_mm
 from recycling.figures.square_code import square_modules
-from recycling.records.labels import Label, LabelPrint
+from recycling.records.labels.labels import Label, LabelPrint
 from shared.codes import code_for, label_path
 from shared.errors import Collected
 
@@ -250,7 +250,7 @@ def test_what_cannot_be_printed_is_said(wanted, lots, code):
 SHEETS_IN_A_ROW = """
 import psutil
 from recycling.figures.labels import labels_pdf
-from recycling.records.labels import LabelPrint
+from recycling.records.labels.labels import LabelPrint
 from tests.figures.test_labels import label
 
 taken = [psutil.Process().memory_info().rss]

@@ -6,7 +6,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from recycling.calc.lineage import LineageCycle
+from recycling.calc.lots.lineage import LineageCycle
 from recycling.figures.flows_svg import bars_svg, months_svg, sankey_svg, waterfall_svg
 from recycling.figures.lineage_svg import line_width, lineage_svg
 from recycling.records.drawings import Bar, Bars, DrawnFlow, Flows, Lineage, Months, Waterfall

@@ -11,7 +11,7 @@ from recycling.keeping.deed import deed
 from recycling.ledger.post import lock_book
 from recycling.models import Hold
 from recycling.records.entries import HoldEntry
-from recycling.services.holds import hold_place
+from recycling.services.lots.holds import hold_place
 from shared.errors import Forbidden
 from tests.factories import OriginFactory, WorkshopFactory, with_scope
 

@@ -10,7 +10,7 @@ from recycling.keeping.once import once
 from recycling.models import Answer, Source
 from recycling.records.actors import Actor
 from recycling.records.entries import SourceEntry
-from recycling.services.setting_up import source_add
+from recycling.services.setup.register import source_add
 from shared.errors import Conflict, Forbidden, Refused, Unavailable
 from tests.factories import WorkshopFactory, with_scope
 from tests.services.refusing import refused

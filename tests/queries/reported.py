@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import Any
 
-from recycling.queries.reports import document_of
-from recycling.records.documents import Document, Fact, Table
-from recycling.records.reports import PERIOD, ReportQuestion
+from recycling.records.reports.documents import Document, Fact, Table
+from recycling.records.reports.question import PERIOD, ReportQuestion
+from recycling.reports.content import document_of
 from tests.factories import START
 
 FIRST = START.date()

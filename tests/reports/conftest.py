@@ -7,9 +7,9 @@ from datetime import date
 import pytest
 
 from recycling.models import Job
-from recycling.records.report_rows import ReportEntry
-from recycling.services.report_ask import TASK, report_ask
-from recycling.services.report_make import report_make
+from recycling.records.reports.rows import ReportEntry
+from recycling.services.reports.ask import TASK, report_ask
+from recycling.services.reports.make import report_make
 from tests.histories import Told, tell
 
 STORY = """

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime
 
-from recycling.records.documents import Column, Document, Drawing, Fact, Section, Table
-from recycling.records.frozen_reports import FrozenReport
-from recycling.records.reports import ReportQuestion
+from recycling.records.reports.documents import Column, Document, Drawing, Fact, Section, Table
+from recycling.records.reports.files import FrozenReport
+from recycling.records.reports.question import ReportQuestion
 
 FROZEN_AT = datetime(2026, 4, 2, 9, 30, 15, tzinfo=UTC)
 

@@ -24,15 +24,15 @@ import openpyxl
 import pikepdf
 import pytest
 
-from recycling.queries.report_files import files_of
-from recycling.queries.report_words import file_words
-from recycling.records.documents import Column, Section, Table
-from recycling.records.frozen_reports import FILES
+from recycling.records.reports.documents import Column, Section, Table
+from recycling.records.reports.files import FILES
+from recycling.reports.frozen_files import files_of
+from recycling.reports.words import file_words
 from recycling.tables.csv_text import STARTS_A_FORMULA
-from recycling.tables.documents_csv import table_csv
-from recycling.tables.documents_html import json_in
-from recycling.tables.documents_json import digest_of_text, json_of, read_report
-from recycling.tables.documents_text import MOST_ROWS, set_table
+from recycling.tables.reports.csv_file import table_csv
+from recycling.tables.reports.html_file import json_in
+from recycling.tables.reports.json_file import digest_of_text, json_of, read_report
+from recycling.tables.reports.text import MOST_ROWS, set_table
 from tests.reports.paper_text import text_of
 from tests.reports.sample import MONTHS, report, with_text
 
@@ -244,7 +244,7 @@ def test_equal_data_give_equal_bytes_in_another_process_and_time_zone():
     here = {kind: hashlib.sha256(made).hexdigest() for kind, made in files_of(BODY).items()}
     code = (
         "import django, hashlib, json, sys; django.setup();"
-        "from recycling.queries.report_files import files_of;"
+        "from recycling.reports.frozen_files import files_of;"
         "print(json.dumps({k: hashlib.sha256(v).hexdigest()"
         " for k, v in files_of(sys.stdin.read()).items()}))"
     )

@@ -12,20 +12,16 @@ from django.utils import timezone
 from recycling import jobs
 from recycling.ledger import guards
 from recycling.models import FrozenReport, Job, Lot, Report, ReportFile, Source
-from recycling.queries.audit import audit
-from recycling.queries.kept_reports import (
-    report_file,
-    report_progress,
-    reports_page,
-)
-from recycling.queries.report_pages import report_changes, report_shown
+from recycling.queries.integrity.audit import audit
 from recycling.records.entries import CorrectionEntry
-from recycling.records.frozen_reports import FILES
-from recycling.services import report_make as making
-from recycling.services.corrections import posting_correct
-from recycling.services.report_ask import report_ask
-from recycling.services.report_make import report_make
-from recycling.tables.documents_json import read_report
+from recycling.records.reports.files import FILES
+from recycling.reports.asked import report_file, report_progress, reports_page
+from recycling.reports.pages import report_changes, report_shown
+from recycling.services.reports import make as making
+from recycling.services.reports.ask import report_ask
+from recycling.services.reports.make import report_make
+from recycling.services.runs.corrections import posting_correct
+from recycling.tables.reports.json_file import read_report
 from recycling.tasks import sweep_jobs
 from shared.errors import Forbidden, Refused, Unknown
 from tests.factories import with_scope

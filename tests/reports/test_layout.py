@@ -18,11 +18,11 @@ from pathlib import Path
 
 import pytest
 
-from recycling.queries.report_checks import file_check
-from recycling.queries.report_files import file_of, files_of
-from recycling.records.frozen_reports import FILES, XLSX
-from recycling.tables.documents_json import json_of
-from recycling.tables.documents_layout import LAYOUT, MARK
+from recycling.records.reports.files import FILES, XLSX
+from recycling.reports.file_checks import file_check
+from recycling.reports.frozen_files import file_of, files_of
+from recycling.tables.reports.json_file import json_of
+from recycling.tables.reports.layout import LAYOUT, MARK
 from tests.reports.sample import report
 
 KEPT = Path(__file__).parent / "kept"

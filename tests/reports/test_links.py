@@ -10,19 +10,19 @@ import time_machine
 from django.utils import timezone
 
 from recycling.models import ReportLink, Source
-from recycling.queries.kept_reports import report_file, report_progress
-from recycling.queries.report_consent import may_be_public
-from recycling.queries.report_public import (
+from recycling.records.reports.documents import Column, Section, Table
+from recycling.records.reports.files import FILES, OTHER_REPORT, SAME, UNKNOWN
+from recycling.reports.asked import report_file, report_progress
+from recycling.reports.consent import may_be_public
+from recycling.reports.public import (
     public_file,
     public_report,
     public_verify,
     report_links,
     report_verify,
 )
-from recycling.records.documents import Column, Section, Table
-from recycling.records.frozen_reports import FILES, OTHER_REPORT, SAME, UNKNOWN
-from recycling.services.report_ask import report_ask
-from recycling.services.report_links import report_link_give, report_link_revoke
+from recycling.services.reports.ask import report_ask
+from recycling.services.reports.links import report_link_give, report_link_revoke
 from shared.errors import Forbidden, Unknown
 from tests.factories import with_scope
 from tests.histories import tell

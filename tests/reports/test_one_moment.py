@@ -11,11 +11,11 @@ from recycling import jobs
 from recycling.ledger.models import Book
 from recycling.ledger.snapshots import snapshot
 from recycling.models import FrozenReport, Job, ReportFile, Source
-from recycling.queries.kept_reports import report_file
-from recycling.services import report_make as making
-from recycling.services.report_ask import report_ask
-from recycling.services.report_make import report_make
-from recycling.tables.documents_json import read_report
+from recycling.reports.asked import report_file
+from recycling.services.reports import make as making
+from recycling.services.reports.ask import report_ask
+from recycling.services.reports.make import report_make
+from recycling.tables.reports.json_file import read_report
 from tests.factories import WorkshopFactory
 from tests.histories import Told
 from tests.reports.conftest import STORY, entry

@@ -11,11 +11,11 @@ from pathlib import Path
 
 import pytest
 
-from recycling.queries.report_checks import file_check
-from recycling.queries.report_files import file_of, files_of
-from recycling.records.frozen_reports import FILES
-from recycling.tables.documents_json import digest_of_text, json_of
-from recycling.tables.documents_layout import LAYOUT, MARK
+from recycling.records.reports.files import FILES
+from recycling.reports.file_checks import file_check
+from recycling.reports.frozen_files import file_of, files_of
+from recycling.tables.reports.json_file import digest_of_text, json_of
+from recycling.tables.reports.layout import LAYOUT, MARK
 from tests.reports.sample import report, with_text
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -7,25 +7,15 @@ from itertools import product
 
 import pytest
 
-from recycling.services import (
-    corrections,
-    energies_tell,
-    holds,
-    lot_notes,
-    lots_count,
-    members,
-    origin_record,
-    public_links,
-    report_ask,
-    report_links,
-    run_close,
-    run_open,
-    run_record,
-    setting_up,
-    setting_up_change,
-    tablets,
-    workshops,
-)
+from recycling.services import exchange as energies_tell
+from recycling.services import labels as public_links
+from recycling.services.lots import holds, lot_notes, lots_count, origin_record
+from recycling.services.people import members, tablets, workshops
+from recycling.services.reports import ask as report_ask
+from recycling.services.reports import links as report_links
+from recycling.services.runs import corrections, run_close, run_open, run_record
+from recycling.services.setup import change as setting_up_change
+from recycling.services.setup import register as setting_up
 from shared.errors import Refused
 from shared.roles import MAY, NEEDS, ROLES, SCOPES, may
 from tests.factories import with_scope

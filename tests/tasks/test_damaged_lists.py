@@ -1,7 +1,7 @@
 """Damaged lists, CSV and XLSX: none breaks anything, none is taken in part, rows are named.
 
 Damage is drawn from a seed. A spreadsheet is read in this process here, so that hundreds can be;
-that the process of its own keeps its limits is held in ``tests/tables/test_spreadsheets.py``.
+that the process of its own keeps its limits is held in ``tests/tables/lists/test_spreadsheets.py``.
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ import pytest
 
 from recycling.ledger.models import Entry
 from recycling.models import ImportFile, Job, Lot
-from recycling.queries.audit import audit
-from recycling.queries.kept_imports import import_shown
-from recycling.services.imports import TAKE, import_bring_file, import_take
-from recycling.tables import spreadsheets
-from recycling.tables.entries_csv import BAG, HEAD
+from recycling.queries.integrity.audit import audit
+from recycling.queries.lists import import_shown
+from recycling.services.lists import TAKE, import_bring_file, import_take
+from recycling.tables.lists import spreadsheets
+from recycling.tables.lists.entries_csv import BAG, HEAD
 from recycling.tasks import import_look, import_write
 from shared.errors import Refused
 from tests.factories import SourceFactory

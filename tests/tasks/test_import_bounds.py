@@ -10,14 +10,14 @@ from django.db import OperationalError, connection
 
 from recycling.keeping import background
 from recycling.models import ImportFile, Job, Lot, Source
-from recycling.queries.audit import audit
-from recycling.queries.kept_imports import import_shown
-from recycling.services import imports as brought
-from recycling.services.imports import TAKE, import_bring, import_drop, import_take
-from recycling.tables.entries_csv import read_rows
-from recycling.tables.entries_file import read_entries
+from recycling.queries.integrity.audit import audit
+from recycling.queries.lists import import_shown
+from recycling.services import lists as brought
+from recycling.services.lists import TAKE, import_bring, import_drop, import_take
+from recycling.tables.lists.entries_csv import read_rows
+from recycling.tables.lists.entries_file import read_entries
 from recycling.tasks import import_look, import_write
-from recycling.tasks import imports as tasks
+from recycling.tasks.lists import take as tasks
 from shared.errors import Conflict, Refused
 from tests.factories import KeyFactory, SourceFactory
 

@@ -15,9 +15,9 @@ from django.utils import timezone
 
 from recycling import jobs
 from recycling.models import Composition, Job, Lot
-from recycling.queries.audit import audit
+from recycling.queries.integrity.audit import audit
 from recycling.records.entries import CorrectionEntry
-from recycling.services.corrections import posting_correct
+from recycling.services.runs.corrections import posting_correct
 from recycling.tasks import recompute_compositions, sweep_jobs
 from tests.factories import WorkshopFactory
 from tests.histories import Told

@@ -24,14 +24,14 @@ from django.utils import timezone
 
 from recycling import jobs
 from recycling.celery import app
-from recycling.keeping.archive_files import archives_clear
+from recycling.keeping.expired_files import archives_clear
 from recycling.models import Job, Report, WorkshopArchive
-from recycling.queries.audit import audit
-from recycling.queries.kept_archives import archive_place
-from recycling.records.archives import ArchiveEntry
-from recycling.records.report_rows import ReportEntry
-from recycling.services.archive_make import archive_ask
-from recycling.services.report_ask import report_ask
+from recycling.queries.integrity.archives import archive_place
+from recycling.queries.integrity.audit import audit
+from recycling.records.integrity import ArchiveEntry
+from recycling.records.reports.rows import ReportEntry
+from recycling.services.integrity.archive_make import archive_ask
+from recycling.services.reports.ask import report_ask
 from recycling.tasks import sweep_jobs
 from tests.factories import OriginFactory
 from tests.serving import ROOT, database_url

@@ -19,7 +19,7 @@ from django.utils import timezone
 from recycling import jobs
 from recycling.keeping import compositions
 from recycling.models import Job, Lot, Run
-from recycling.queries.audit import audit
+from recycling.queries.integrity.audit import audit
 from recycling.tasks import recompute_compositions, sweep_jobs
 from tests.factories import KeyFactory, WorkshopFactory
 from tests.histories import Told
@@ -243,7 +243,10 @@ def test_the_first_jobs_of_a_fresh_process_all_find_their_task():
 
 @pytest.mark.parametrize(
     "place, recorded",
-    [("api.doors._answer", True), ("recycling.services.run_record.compose_outputs", False)],
+    [
+        ("api.protocol.requests._answer", True),
+        ("recycling.services.runs.run_record.compose_outputs", False),
+    ],
 )
 def test_an_answer_that_breaks_says_whether_it_is_in_the_book(told, monkeypatch, place, recorded):
     key = KeyFactory(actor=told.actor, scope="record").secret

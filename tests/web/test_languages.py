@@ -8,9 +8,9 @@ import pytest
 from django.utils import translation
 
 from recycling import web
-from recycling.records.suspects import VerdictWanted
+from recycling.records.suspects.ranking import VerdictWanted
+from recycling.web.labels.spool_page import PublicVerdictForm
 from recycling.web.languages import in_language, refusal_words
-from recycling.web.suspects.public import PublicVerdictForm
 from recycling.web.suspects.words import worth
 from recycling.web.templatetags.ledger import percent
 from recycling.web.templatetags.look import mass_text

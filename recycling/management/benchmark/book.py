@@ -11,8 +11,8 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from recycling.calc.composition import TRACES, Composition
-from recycling.calc.recomposition import recompose
+from recycling.calc.lots.composition import TRACES, Composition
+from recycling.calc.lots.recomposition import recompose
 from recycling.ledger.models import (
     BORDER,
     ENTRIES_PER_BOOK,
@@ -32,11 +32,11 @@ from recycling.management.benchmark.rows import (
 )
 from recycling.models import Composition as Part
 from recycling.models import Draw, Lot, Origin, Run, RunOperator, Spool, Workshop
-from recycling.queries.workshops import lead_of, workshop_ids
+from recycling.queries.people.workshops import lead_of, workshop_ids
 from recycling.records.actors import Actor
 from recycling.records.entries import MachineEntry, SourceEntry, WorkshopEntry
-from recycling.services.setting_up import machine_add, source_add
-from recycling.services.workshops import workshop_open
+from recycling.services.people.workshops import workshop_open
+from recycling.services.setup.register import machine_add, source_add
 from shared.codes import code_for
 
 RUNS_A_LOT = 0.4

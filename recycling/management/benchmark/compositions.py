@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from recycling.calc.composition import TRACES
-from recycling.calc.recomposition import RunMasses, recompose
+from recycling.calc.lots.composition import TRACES
+from recycling.calc.lots.recomposition import RunMasses, recompose
 from recycling.management.benchmark.measure import Ratio, interleaved
 from recycling.management.benchmark.samples import late_spools
 from recycling.management.benchmark.traces import fetched
 from recycling.models import Draw, Lot, Workshop
-from recycling.queries.origins import lot_origins
+from recycling.queries.lots.origins import lot_origins
 from recycling.records.actors import Actor
 
 STORED = """

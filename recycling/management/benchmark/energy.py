@@ -8,7 +8,7 @@ from typing import Any
 
 from recycling.management.benchmark.measure import Ratio
 from recycling.records.actors import Actor
-from recycling.tables.energy_benchmark import measure, write_samples
+from recycling.tables.energy.benchmark import measure, write_samples
 
 SAMPLES = 10_000_000
 MOST_ROUNDS = 3

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from random import Random
 
-from recycling.calc.recomposition import RunMasses
+from recycling.calc.lots.recomposition import RunMasses
 from recycling.stages.declaration import (
     HEEL,
     PRODUCT,

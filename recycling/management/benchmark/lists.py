@@ -10,11 +10,11 @@ from django.utils import timezone
 from recycling.management.benchmark.measure import Ratio, interleaved
 from recycling.management.benchmark.traces import fetched
 from recycling.models import Lot
-from recycling.queries.balance import balance_now, statement
-from recycling.queries.lots import lots_page
+from recycling.queries.balance.balance import balance_now, statement
+from recycling.queries.lots.lots import lots_page
 from recycling.queries.paging import cursor_for
 from recycling.records.actors import Actor
-from recycling.records.lots import LotFilter
+from recycling.records.lots.lots import LotFilter
 
 STATEMENT = """
 SELECT a.commodity, a.kind, a.name,

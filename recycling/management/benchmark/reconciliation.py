@@ -11,13 +11,13 @@ from django.utils import timezone
 from scipy.sparse import csc_array, diags_array
 from scipy.sparse.linalg import splu
 
-from recycling.calc.flow_fit import Fit, fit_flows
-from recycling.calc.flow_network import FlowNetwork, contracted, flow_network
+from recycling.calc.balance.flow_fit import Fit, fit_flows
+from recycling.calc.balance.flow_network import FlowNetwork, contracted, flow_network
 from recycling.management.benchmark.measure import Ratio, interleaved
 from recycling.models import Job, ReconciledFlow, Reconciliation
-from recycling.queries.weighed_flows import WeighedFlow, weighed_flows
+from recycling.queries.balance.weighed_flows import WeighedFlow, weighed_flows
 from recycling.records.actors import Actor
-from recycling.services.reconciliation import TASK, reconciliation_run
+from recycling.services.balance.reconciliation import TASK, reconciliation_run
 
 START = datetime(2000, 1, 1, tzinfo=UTC)
 ANCHOR = "scipy splu on ready arrays"

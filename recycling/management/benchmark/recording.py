@@ -14,7 +14,7 @@ from recycling.management.benchmark.measure import Ratio, interleaved
 from recycling.models import Lot
 from recycling.records.actors import Actor
 from recycling.records.entries import DrawEntry, LossEntry, OutputEntry, RunEntry
-from recycling.services.run_record import run_record
+from recycling.services.runs.run_record import run_record
 
 Statement = tuple[str, Any]
 DRAWN_MG, FLAKE_MG, COARSE_MG, DUST_MG = 100_000, 191_200, 8_100, 400

@@ -12,12 +12,12 @@ from recycling.ledger.snapshots import snapshot
 from recycling.management.benchmark.measure import Ratio, interleaved
 from recycling.management.benchmark.traces import fetched
 from recycling.models import Run
-from recycling.queries.report_files import files_of
-from recycling.queries.reports import document_of
 from recycling.records.actors import Actor
-from recycling.records.frozen_reports import FILES, FrozenReport
-from recycling.records.reports import PERIOD, ReportQuestion
-from recycling.tables.documents_json import json_of
+from recycling.records.reports.files import FILES, FrozenReport
+from recycling.records.reports.question import PERIOD, ReportQuestion
+from recycling.reports.content import document_of
+from recycling.reports.frozen_files import files_of
+from recycling.tables.reports.json_file import json_of
 
 MADE = 3
 KIB_IN_MIB = 1024

@@ -7,14 +7,14 @@ from typing import Any
 
 import numpy as np
 
-from recycling.calc.exposure import dense_shares, listed_shares
-from recycling.calc.suspect_ranking import ranking
-from recycling.calc.suspects import weigh_suspects
-from recycling.calc.suspects_simulation import large_book
+from recycling.calc.suspects.exposure import dense_shares, listed_shares
+from recycling.calc.suspects.posterior import weigh_suspects
+from recycling.calc.suspects.ranking import ranking
+from recycling.calc.suspects.simulation import large_book
 from recycling.management.benchmark.measure import Ratio, interleaved
 from recycling.management.benchmark.traces import fetched
 from recycling.models import Lot, Run
-from recycling.queries.exposures import Exposures, exposures
+from recycling.queries.suspects.exposures import Exposures, exposures
 from recycling.records.actors import Actor
 
 SPOOLS, RANKED, TRACED = 2_000, 15, 5

@@ -8,8 +8,8 @@ from django.db import connection
 
 from recycling.management.benchmark.measure import Ratio, interleaved
 from recycling.management.benchmark.samples import collections, late_spools
-from recycling.queries.origins import origin_spools
-from recycling.queries.traces import trace
+from recycling.queries.lots.origins import origin_spools
+from recycling.queries.lots.traces import trace
 from recycling.records.actors import Actor
 
 ANCESTORS = """

@@ -10,7 +10,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from recycling.records.entries import WorkshopEntry
-from recycling.services.workshops import workshop_open
+from recycling.services.people.workshops import workshop_open
 from shared.errors import Refused
 
 

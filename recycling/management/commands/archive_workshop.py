@@ -9,8 +9,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from recycling.queries.archives import archive_into
-from recycling.queries.workshops import workshop_id_of
+from recycling.queries.integrity.archive_facts import archive_into
+from recycling.queries.people.workshops import workshop_id_of
 from shared.errors import Refused
 
 

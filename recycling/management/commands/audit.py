@@ -8,8 +8,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from recycling.queries.audit import audit
-from recycling.queries.workshops import workshop_id_of, workshop_ids
+from recycling.queries.integrity.audit import audit
+from recycling.queries.people.workshops import workshop_id_of, workshop_ids
 from shared.errors import Refused
 
 

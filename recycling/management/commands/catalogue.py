@@ -11,10 +11,10 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.commands import makemessages
 
-from recycling.calc import diversion
-from recycling.queries.practice import HEEL_IS_HOLDUP
-from recycling.records.first_settings import PRACTICES
-from recycling.records.practice import MATERIAL_FIELDS
+from recycling.calc.reports import diversion
+from recycling.queries.setup.practice import HEEL_IS_HOLDUP
+from recycling.records.setup.first_settings import PRACTICES
+from recycling.records.setup.practice import MATERIAL_FIELDS
 from recycling.stages import STAGES
 from recycling.stages.cautions import CAUTIONS
 

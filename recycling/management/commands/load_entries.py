@@ -11,8 +11,8 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils.text import slugify
 from tqdm import tqdm
 
-from recycling.tables.entries_file import read_entries
-from recycling.tasks.entries_load import entries_load
+from recycling.tables.lists.entries_file import read_entries
+from recycling.tasks.lists.load import entries_load
 from shared.errors import Refused
 
 MOST_SHOWN = 20

@@ -11,8 +11,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from tqdm import tqdm
 
-from recycling.services.archive_restore import workshop_restore
-from recycling.tables.archive import open_archive
+from recycling.services.integrity.archive_restore import workshop_restore
+from recycling.tables.integrity import open_archive
 from shared.errors import Refused
 
 

@@ -9,9 +9,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from recycling.queries.report_checks import file_check
-from recycling.records.file_checks import CHANGED, GENUINE, INTACT, NONE, OPEN, FileCheck
-from recycling.tables.documents_read import LARGEST
+from recycling.records.reports.files import CHANGED, GENUINE, INTACT, NONE, OPEN, FileCheck
+from recycling.reports.file_checks import file_check
+from recycling.tables.reports.read import LARGEST
 
 SAID = {
     GENUINE: "Genuine: every byte is what this program makes of the figures below.",

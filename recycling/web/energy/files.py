@@ -13,16 +13,16 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST
 
-from recycling.queries.machines import energy_file, machine_page
+from recycling.queries.energy.machines import energy_file, machine_page
 from recycling.records.actors import Actor
-from recycling.records.energy_entries import FileEntry
-from recycling.records.machine_page import EnergyFileRow
-from recycling.services.energy_files import READING, file_bring, file_choose, file_drop, file_take
-from recycling.web.energy.entry_parts import machine_crumbs
+from recycling.records.energy.entries import FileEntry
+from recycling.records.energy.machines import EnergyFileRow
+from recycling.services.energy.files import READING, file_bring, file_choose, file_drop, file_take
 from recycling.web.energy.words import file_kind_said, file_state_said
+from recycling.web.forms.entry_parts import machine_crumbs
+from recycling.web.forms.page import recording
 from recycling.web.languages import in_language, refusal_words
-from recycling.web.reading.pages import reading
-from recycling.web.recording.pages import recording
+from recycling.web.pages.read import reading
 from shared.errors import Forbidden, Refused, Unknown
 
 WORKING = ("looking", "taking")

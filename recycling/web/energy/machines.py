@@ -12,18 +12,18 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from recycling.queries.machines import machine_page
+from recycling.queries.energy.machines import machine_page
 from recycling.records.actors import Actor
-from recycling.records.machine_page import MachinePage
-from recycling.services.energy_notes import logged_take_back, part_tap, phase_tap
+from recycling.records.energy.machines import MachinePage
+from recycling.services.energy.notes import logged_take_back, part_tap, phase_tap
 from recycling.stages import STAGES
-from recycling.web.energy.entry_parts import machine_crumbs
 from recycling.web.energy.words import HOT, phase_said
+from recycling.web.forms.entry_parts import machine_crumbs
+from recycling.web.forms.forms import Reason
+from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
+from recycling.web.forms.stages import cautions_of
 from recycling.web.languages import refusal_words
-from recycling.web.reading.pages import reading
-from recycling.web.recording.forms import Reason
-from recycling.web.recording.pages import Saved, Sheet, Step, enter, recording
-from recycling.web.recording.stages import cautions_of
+from recycling.web.pages.read import reading
 from shared.errors import Forbidden, Refused, Unknown
 
 PHASES = ("warm-up", "purge", "standby")

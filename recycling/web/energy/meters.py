@@ -6,13 +6,13 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from recycling.queries.machines import machine_page
+from recycling.queries.energy.machines import machine_page
 from recycling.records.actors import Actor
-from recycling.records.practice_entries import MeterEntry
-from recycling.services.practice import meter_set
-from recycling.web.energy.entry_parts import EntryFields, machine_crumbs
-from recycling.web.recording.fields import NumberField, Typed
-from recycling.web.recording.pages import Saved, Sheet, Step, enter, recording
+from recycling.records.setup.practice import MeterEntry
+from recycling.services.setup.practice import meter_set
+from recycling.web.forms.entry_parts import EntryFields, machine_crumbs
+from recycling.web.forms.fields import NumberField, Typed
+from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
 
 
 @recording("record")

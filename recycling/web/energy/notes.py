@@ -10,15 +10,15 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from recycling.queries.machines import machine_page
+from recycling.queries.energy.machines import machine_page
 from recycling.records.actors import Actor
-from recycling.records.energy_entries import PartEntry, PhaseEntry, ReadingEntry, TimeEntry
-from recycling.records.machine_page import MachinePage
-from recycling.services.energy_notes import part_add, part_time_add, phase_add, reading_add
-from recycling.web.energy.entry_parts import EntryFields, machine_crumbs
+from recycling.records.energy.entries import PartEntry, PhaseEntry, ReadingEntry, TimeEntry
+from recycling.records.energy.machines import MachinePage
+from recycling.services.energy.notes import part_add, part_time_add, phase_add, reading_add
 from recycling.web.energy.words import part_said, phase_said
-from recycling.web.recording.fields import MomentField, NumberField, Typed, choice_field, tick
-from recycling.web.recording.pages import Saved, Sheet, Step, enter, recording
+from recycling.web.forms.entry_parts import EntryFields, machine_crumbs
+from recycling.web.forms.fields import MomentField, NumberField, Typed, choice_field, tick
+from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
 
 
 def note_sheet(

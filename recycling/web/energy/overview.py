@@ -9,26 +9,20 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from recycling.figures.scatter_svg import Scatter, scatter_svg
-from recycling.queries.beside_run import run_beside
-from recycling.queries.energy_lots import lot_energy
-from recycling.queries.energy_stages import energy_of_period, runs_energy
-from recycling.queries.setting_up import machines
+from recycling.queries.energy.lots import lot_energy
+from recycling.queries.energy.run_panel import run_beside
+from recycling.queries.energy.stages import energy_of_period, runs_energy
+from recycling.queries.setup.register import machines
 from recycling.records.actors import Actor
-from recycling.records.base_load import BaseLoadRecord
-from recycling.records.energy import LotEnergy, LotEnergyStep, RunEnergyRecord
+from recycling.records.energy.figures import LotEnergy, LotEnergyStep, RunEnergyRecord
+from recycling.records.energy.stages import BaseLoadRecord
 from recycling.tables.csv_text import kilograms
+from recycling.web.book_words import stage_said
 from recycling.web.energy.previews import figure, sure
 from recycling.web.energy.words import method_said
-from recycling.web.reading.figures import Figure
-from recycling.web.reading.pages import (
-    Choice,
-    csv_answer,
-    csv_url,
-    reading,
-    wants_csv,
-)
-from recycling.web.reading.periods import asked_period, period_context
-from recycling.web.reading.words import stage_said
+from recycling.web.pages.figures import Figure
+from recycling.web.pages.periods import asked_period, period_context
+from recycling.web.pages.read import Choice, csv_answer, csv_url, reading, wants_csv
 
 RUN_COLUMNS = (
     "run",

@@ -10,8 +10,8 @@ from django.utils import timezone
 from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 
-from recycling.calc.energy import EPOCH
-from recycling.records.machine_page import EnergyFileRow
+from recycling.calc.energy.intervals import EPOCH
+from recycling.records.energy.machines import EnergyFileRow
 from recycling.web.energy.words import file_kind_said
 from recycling.web.templatetags.ledger import percent
 

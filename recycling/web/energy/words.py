@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.utils.translation import gettext as _
 
-from recycling.records.energy import RunEnergyRecord
+from recycling.records.energy.figures import RunEnergyRecord
 
 HOT = ("dryer", "extruder")
 

@@ -13,9 +13,9 @@ from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
 from recycling.figures.label_sheets import INCH_MM, SHEETS
-from recycling.records.labels import LabelPrint, LabelSheet
-from recycling.web.plain_forms import PlainForm
-from recycling.web.recording.fields import NumberField, WholeField, choice_field
+from recycling.records.labels.labels import LabelPrint, LabelSheet
+from recycling.web.forms.fields import NumberField, WholeField, choice_field
+from recycling.web.forms.plain import PlainForm
 
 FIELDS = ("sheet", "start", "copies", "right_mm", "down_mm")
 REMEMBERED = ("sheet", "copies", "right_mm", "down_mm")

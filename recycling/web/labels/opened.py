@@ -9,7 +9,7 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from recycling.web.reading.pages import code_url
+from recycling.web.pages.read import code_url
 from shared.codes import read_code
 
 

@@ -14,18 +14,18 @@ from django.urls import reverse
 from django.utils.translation import ngettext
 
 from recycling.figures.label_sheets import SHEETS, pages_of
-from recycling.queries.label_files import (
+from recycling.queries.labels.files import (
     check_labels,
     labels_as_pdf,
     labels_page_as_svg,
     lot_label_as_svg,
 )
-from recycling.queries.labels import labels_of
-from recycling.queries.lots import lots_page
+from recycling.queries.labels.labels import labels_of
+from recycling.queries.lots.lots import lots_page
 from recycling.records.actors import Actor
-from recycling.records.labels import LabelLot, LabelPrint
-from recycling.records.lots import LotFilter
-from recycling.services.public_links import links_give
+from recycling.records.labels.labels import LabelLot, LabelPrint
+from recycling.records.lots.lots import LotFilter
+from recycling.services.labels import links_give
 from recycling.web.labels.asking import (
     FIELDS,
     LabelForm,
@@ -36,8 +36,8 @@ from recycling.web.labels.asking import (
     remember,
 )
 from recycling.web.languages import in_language
-from recycling.web.reading.pages import reading
-from recycling.web.suspects.deeds import done_once, pressing, say_refused
+from recycling.web.pages.press import done_once, pressing, say_refused
+from recycling.web.pages.read import reading
 from shared.errors import Refused, Unknown
 
 NEWEST = 24

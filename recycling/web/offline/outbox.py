@@ -10,18 +10,18 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from recycling.queries.lots import lot_page
-from recycling.queries.open_runs import open_run_codes
+from recycling.queries.lots.lots import lot_page
+from recycling.queries.runs.open_runs import open_run_codes
 from recycling.records.actors import Actor
-from recycling.records.waiting import DiscardEntry
-from recycling.services.entry_discard import entry_discard
+from recycling.records.recorded import DiscardEntry
+from recycling.services.runs.entry_discard import entry_discard
 from recycling.stages import STAGES
 from recycling.stages.declaration import RECEIVED
-from recycling.web.reading.lots import RECORDED_OF_A_LOT, deeds_on
-from recycling.web.reading.pages import reading
-from recycling.web.recording.fields import LinesField, Typed
-from recycling.web.recording.forms import MADE_AT, EntryForm, Row
-from recycling.web.recording.pages import Saved, Sheet, Step, enter, recording
+from recycling.web.forms.fields import LinesField, Typed
+from recycling.web.forms.forms import MADE_AT, EntryForm, Row
+from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
+from recycling.web.lots.lots import RECORDED_OF_A_LOT, deeds_on
+from recycling.web.pages.read import reading
 from shared.codes import read_code
 
 IN_A_RUN = ("run-draw", "run-output", "run-loss", "run-note", "run-close")

@@ -12,7 +12,7 @@ from django.shortcuts import render
 from django.templatetags.static import static
 from django.views.decorators.http import require_safe
 
-from recycling.web.beside import CARRIED
+from recycling.web.forms.beside import CARRIED
 
 STATIC = Path(__file__).resolve().parent.parent / "static"
 WORKER = "look/worker.js"

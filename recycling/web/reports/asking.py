@@ -13,24 +13,18 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from recycling.calc.diversion import Counter
-from recycling.queries.setting_up import programmes, sources
+from recycling.calc.reports.diversion import Counter
+from recycling.queries.setup.register import programmes, sources
 from recycling.records.actors import Actor
-from recycling.records.report_rows import ReportEntry
-from recycling.records.reports import PERIOD, THANKS
-from recycling.services.report_ask import report_ask
-from recycling.web.reading.periods import presets
-from recycling.web.recording.fields import (
-    DayField,
-    LinesField,
-    Typed,
-    WholeField,
-    choice_field,
-)
-from recycling.web.recording.forms import EntryForm, Row
-from recycling.web.recording.pages import recording
+from recycling.records.reports.question import PERIOD, THANKS
+from recycling.records.reports.rows import ReportEntry
+from recycling.services.reports.ask import report_ask
+from recycling.web.forms.fields import DayField, LinesField, Typed, WholeField, choice_field
+from recycling.web.forms.forms import EntryForm, Row
+from recycling.web.forms.page import recording
+from recycling.web.pages.periods import presets
+from recycling.web.pages.press import done_once
 from recycling.web.reports.words import counter_said
-from recycling.web.suspects.deeds import done_once
 from shared.errors import Forbidden, Refused
 
 USUAL = ("month", "last-month", "quarter", "year")
@@ -199,4 +193,4 @@ def _show(request: HttpRequest, actor: Actor, form: EntryForm, status: int = 200
             " corrections stand in the next one."
         ),
     }
-    return render(request, "recording/sheet.html", shown, status=status)
+    return render(request, "forms/sheet.html", shown, status=status)

@@ -12,11 +12,11 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 
-from recycling.queries.report_public import report_verify
 from recycling.records.actors import Actor
-from recycling.services.report_links import report_link_give, report_link_revoke
+from recycling.reports.public import report_verify
+from recycling.services.reports.links import report_link_give, report_link_revoke
+from recycling.web.pages.press import done_once, pressing, say_refused
 from recycling.web.reports.words import FILES
-from recycling.web.suspects.deeds import done_once, pressing, say_refused
 from shared.errors import Refused, Unknown
 
 LARGEST_FILE = 32 * 2**20

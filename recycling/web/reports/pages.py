@@ -11,14 +11,14 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import content_disposition_header
 
-from recycling.queries.kept_reports import report_file, reports_page
-from recycling.queries.report_files import CONTENT_TYPES
-from recycling.queries.report_pages import report_changes, report_shown, report_table
 from recycling.records.actors import Actor
-from recycling.records.report_rows import ReportShown
-from recycling.tables.documents_csv import table_csv
-from recycling.tables.documents_text import RAW_UNITS
-from recycling.web.reading.pages import LIST_LIMIT, csv_answer, csv_url, link, pager, reading
+from recycling.records.reports.rows import ReportShown
+from recycling.reports.asked import report_file, reports_page
+from recycling.reports.frozen_files import CONTENT_TYPES
+from recycling.reports.pages import report_changes, report_shown, report_table
+from recycling.tables.reports.csv_file import table_csv
+from recycling.tables.reports.text import RAW_UNITS
+from recycling.web.pages.read import LIST_LIMIT, csv_answer, csv_url, link, pager, reading
 from recycling.web.reports.asking import usual_periods
 from recycling.web.reports.words import FILES, STEPS, set_changes, set_document
 

@@ -14,10 +14,10 @@ from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 from django.views.decorators.http import require_http_methods, require_safe
 
-from recycling.queries.report_pages import public_table
-from recycling.queries.report_public import public_file, public_report, public_verify
-from recycling.records.report_rows import PublicReport
-from recycling.tables.documents_csv import table_csv
+from recycling.records.reports.rows import PublicReport
+from recycling.reports.pages import public_table
+from recycling.reports.public import public_file, public_report, public_verify
+from recycling.tables.reports.csv_file import table_csv
 from recycling.web.reports.deeds import is_too_large, uploaded_digest
 from recycling.web.reports.pages import file_answer
 from recycling.web.reports.words import FILES, set_document

@@ -10,11 +10,11 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from recycling.figures.document_svg import document_svgs
-from recycling.queries.report_words import file_words
-from recycling.records.documents import DAY, Cell, Section
-from recycling.records.frozen_reports import CSV, HTML, JSON, PDF, XLSX, FrozenReport
-from recycling.records.report_rows import LineChange
-from recycling.tables.documents_text import (
+from recycling.records.reports.documents import DAY, Cell, Section
+from recycling.records.reports.files import CSV, HTML, JSON, PDF, XLSX, FrozenReport
+from recycling.records.reports.rows import LineChange
+from recycling.reports.words import file_words
+from recycling.tables.reports.text import (
     SetFact,
     SetTable,
     day_text,

@@ -11,16 +11,16 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from recycling.queries.affected import affected as affected_query
-from recycling.queries.suspect_way import suspect_way
+from recycling.queries.suspects.affected import affected as affected_query
+from recycling.queries.suspects.share_paths import suspect_way
 from recycling.records.actors import Actor
-from recycling.records.affected import AffectedLot
 from recycling.records.entries import HoldEntry
-from recycling.services.holds import hold_place
+from recycling.records.suspects.affected import AffectedLot
+from recycling.services.lots.holds import hold_place
 from recycling.tables.csv_text import kilograms
-from recycling.web.reading.pages import address_with, csv_answer, csv_url, reading, wants_csv
+from recycling.web.pages.press import done_once, pressing, say_refused
+from recycling.web.pages.read import address_with, csv_answer, csv_url, reading, wants_csv
 from recycling.web.suspects import figures, words
-from recycling.web.suspects.deeds import done_once, pressing, say_refused
 from shared.errors import Refused
 
 MOST_DRAWN = 400

@@ -10,12 +10,12 @@ from django.http import HttpRequest, QueryDict
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from recycling.calc.suspect_priors import SuspectPriors
-from recycling.records.suspects import KINDS, SuspectQuestion
-from recycling.records.verdicts import DEFECTS
-from recycling.web.reading.periods import FIRST_DAY, LAST_DAY
-from recycling.web.reading.words import DEFECTS as DEFECTS_SAID
-from recycling.web.recording.fields import DayField, NumberField, WholeField, choice_field
+from recycling.calc.suspects.priors import SuspectPriors
+from recycling.records.quality.verdicts import DEFECTS
+from recycling.records.suspects.ranking import KINDS, SuspectQuestion
+from recycling.web.book_words import DEFECTS as DEFECTS_SAID
+from recycling.web.forms.fields import DayField, NumberField, WholeField, choice_field
+from recycling.web.pages.periods import FIRST_DAY, LAST_DAY
 from recycling.web.suspects.words import KINDS_SAID
 
 PERCENT = 100.0

@@ -7,11 +7,11 @@ from itertools import groupby
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 
-from recycling.queries.spool_contents import spool_contents, spool_suspected
+from recycling.queries.suspects.spool_contents import spool_contents, spool_suspected
 from recycling.records.actors import Actor
-from recycling.records.spool_contents import SpoolContents
-from recycling.records.suspects import Suspects
-from recycling.web.reading.pages import csv_answer, csv_url, reading, wants_csv
+from recycling.records.suspects.ranking import Suspects
+from recycling.records.suspects.spool_contents import SpoolContents
+from recycling.web.pages.read import csv_answer, csv_url, reading, wants_csv
 from recycling.web.suspects import words
 
 MOST_SUSPECTS = 6

@@ -4,16 +4,23 @@ from __future__ import annotations
 
 from django.utils.translation import gettext as _
 
-from recycling.calc.suspect_priors import SuspectPriors
+from recycling.calc.suspects.priors import SuspectPriors
 from recycling.figures.exposure_svg import curve_svg, side_by_side_svg
 from recycling.figures.lineage_svg import lineage_svg
-from recycling.records.affected import SuspectWay, WayPlace
-from recycling.records.drawings import DrawnFlow, DrawnLot, DrawnRun, Lineage
-from recycling.records.exposure_drawings import Bin, Curve, SideBySide
-from recycling.records.suspects import JudgedSpool, Suspects
-from recycling.web.reading.figures import Figure, role_drawn
-from recycling.web.reading.pages import code_url
-from recycling.web.reading.words import stage_said
+from recycling.records.drawings import (
+    Bin,
+    Curve,
+    DrawnFlow,
+    DrawnLot,
+    DrawnRun,
+    Lineage,
+    SideBySide,
+)
+from recycling.records.suspects.affected import SuspectWay, WayPlace
+from recycling.records.suspects.ranking import JudgedSpool, Suspects
+from recycling.web.book_words import stage_said
+from recycling.web.pages.figures import Figure, role_drawn
+from recycling.web.pages.read import code_url
 from recycling.web.suspects.words import candidate_named, day, spools
 from recycling.web.templatetags.ledger import percent
 from recycling.web.templatetags.look import mass_text, word_for

@@ -5,12 +5,12 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 
-from recycling.queries.findings import finding_data, finding_page
-from recycling.queries.findings import findings as findings_query
+from recycling.queries.suspects.findings import finding_data, finding_page
+from recycling.queries.suspects.findings import findings as findings_query
 from recycling.records.actors import Actor
-from recycling.web.reading.pages import reading
+from recycling.web.pages.read import reading
 from recycling.web.suspects import figures
-from recycling.web.suspects.suspects import shown
+from recycling.web.suspects.ranking import shown
 
 
 @reading

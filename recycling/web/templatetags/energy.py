@@ -8,12 +8,14 @@ from django import template
 from django.template import Context
 from django.utils.formats import number_format
 
-from recycling.queries import shutdowns, stage_checks, waits
-from recycling.records.changeovers import ShutdownAdvice
-from recycling.records.energy import RunEnergyRecord
-from recycling.records.lots import LotRecord
-from recycling.records.runs import RunInput, RunRecord
-from recycling.records.stage_checks import FilamentRow, Wait
+from recycling.queries.process import purges as shutdowns
+from recycling.queries.quality import checks as stage_checks
+from recycling.queries.tuning import setting_waits as waits
+from recycling.records.energy.figures import RunEnergyRecord
+from recycling.records.lots.lots import LotRecord
+from recycling.records.process import ShutdownAdvice
+from recycling.records.quality.checks import FilamentRow, Wait
+from recycling.records.runs.runs import RunInput, RunRecord
 from recycling.web.energy import previews, words
 
 register = template.Library()

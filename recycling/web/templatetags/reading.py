@@ -10,11 +10,11 @@ from django.template import Context
 from django.utils.formats import number_format
 from django.utils.safestring import SafeString
 
-from recycling.records.known_masses import KnownMass
-from recycling.records.origins import LotOrigins
-from recycling.records.runs import RunRecord
-from recycling.web.reading import words
-from recycling.web.reading.pages import code_url
+from recycling.records.balance.known_masses import KnownMass
+from recycling.records.lots.origins import LotOrigins
+from recycling.records.runs.runs import RunRecord
+from recycling.web import book_words as words
+from recycling.web.pages.read import code_url
 from recycling.web.templatetags.look import kg
 
 register = template.Library()

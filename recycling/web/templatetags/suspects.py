@@ -9,8 +9,8 @@ from django import template
 from django.template import Context
 from django.urls import reverse
 
-from recycling.records.affected import Affected, SuspectWay
-from recycling.records.suspects import Candidate
+from recycling.records.suspects.affected import Affected, SuspectWay
+from recycling.records.suspects.ranking import Candidate
 from recycling.web.suspects import words
 
 register = template.Library()

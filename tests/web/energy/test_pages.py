@@ -11,10 +11,10 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from recycling.models import EnergyFile, Machine, MachinePart
-from recycling.queries.energy_runs import run_energy
-from recycling.queries.machines import machine_page
+from recycling.queries.energy.machines import machine_page
+from recycling.queries.energy.runs import run_energy
 from recycling.records.entries import DrawEntry, RunEntry, SettingEntry
-from recycling.services.run_open import run_log, run_open
+from recycling.services.runs.run_open import run_log, run_open
 from recycling.web.templatetags.energy import plain
 from tests.energy.conftest import Shop, at, setting
 from tests.factories import KG, START, MachineFactory

@@ -9,9 +9,9 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from recycling.records.energy_entries import PhaseEntry, ReadingSent, ReadingsEntry
-from recycling.services.energy_notes import phase_add
-from recycling.services.energy_readings import readings_keep
+from recycling.records.energy.entries import PhaseEntry, ReadingSent, ReadingsEntry
+from recycling.services.energy.notes import phase_add
+from recycling.services.energy.readings import readings_keep
 from tests.energy.conftest import Shop, at, setting
 from tests.factories import KG, MachineFactory
 from tests.web.energy.test_pages import places, shop

@@ -7,13 +7,13 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from recycling.queries.audit import audit
-from recycling.queries.lots import lot_page, lots_page
-from recycling.queries.origins import lot_origins, origin_page, origins_page
-from recycling.queries.runs import run_page, runs_page
+from recycling.queries.integrity.audit import audit
+from recycling.queries.lots.lots import lot_page, lots_page
+from recycling.queries.lots.origins import lot_origins, origin_page, origins_page
+from recycling.queries.runs.runs import run_page, runs_page
 from recycling.records.entries import DrawEntry, RunEntry, SettingEntry
-from recycling.records.lots import LotFilter
-from recycling.services.run_open import run_open
+from recycling.records.lots.lots import LotFilter
+from recycling.services.runs.run_open import run_open
 from recycling.web.templatetags.look import mass_text, uncertainty_text
 from tests.factories import KG, START, OriginFactory, SourceFactory
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from recycling.records.entries import DrawEntry, OutputEntry, RunEntry
-from recycling.services.run_record import run_record
+from recycling.services.runs.run_record import run_record
 from tests.factories import KG, START, G, OriginFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]

@@ -11,7 +11,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from recycling.models import PublicLink, User
-from recycling.queries.labels import labels_of
+from recycling.queries.labels.labels import labels_of
 from recycling.records.entries import (
     BagEntry,
     DrawEntry,
@@ -20,8 +20,8 @@ from recycling.records.entries import (
     RunEntry,
     SpoolEntry,
 )
-from recycling.services.lot_notes import lot_event
-from recycling.services.run_record import run_record
+from recycling.services.lots.lot_notes import lot_event
+from recycling.services.runs.run_record import run_record
 from shared.codes import read_scan
 from tests.factories import (
     KG,

@@ -10,8 +10,8 @@ from django.test import Client
 
 from recycling.models import User
 from recycling.records.entries import BagEntry, DrawEntry, OutputEntry, RunEntry, SpoolEntry
-from recycling.services.public_links import link_give
-from recycling.services.run_record import run_record
+from recycling.services.labels import link_give
+from recycling.services.runs.run_record import run_record
 from tests.factories import KG, START, G, MachineFactory, OriginFactory, WorkshopFactory
 from tests.web.browsers import started
 

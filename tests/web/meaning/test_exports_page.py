@@ -12,8 +12,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from recycling.models import Job, ToldEnergy
-from recycling.services.archive_make import TASK, archive_make
-from recycling.tables.archive import open_archive
+from recycling.services.integrity.archive_make import TASK, archive_make
+from recycling.tables.integrity import open_archive
 from tests.factories import MemberFactory, WorkshopFactory
 from tests.queries.exported import problems
 from tests.web.meaning.conftest import DAYS, signed_in

@@ -7,8 +7,8 @@ import re
 import pytest
 
 from recycling.models import BottleSample, Job
-from recycling.queries.audit import audit
-from recycling.services.reconciliation import reconciliation_run
+from recycling.queries.integrity.audit import audit
+from recycling.services.balance.reconciliation import reconciliation_run
 from tests.factories import WorkshopFactory
 from tests.web.meaning.conftest import DAYS
 from tests.web.reading.reading_pages import csv_of, table_of, text_of

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from django.contrib.sessions.models import Session
 
-from recycling.records.setting_up_changes import MemberChange
-from recycling.services.members import member_change
+from recycling.records.setup.changes import MemberChange
+from recycling.services.people.members import member_change
 from tests.factories import WorkshopFactory
 from tests.web.offline.conftest import CANARIES, kept, sign_in
 from tests.web.offline.test_outbox import CACHED, collections, donate, is_sent, states

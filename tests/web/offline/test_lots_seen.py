@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from recycling.models import Draw, Member, Run
-from recycling.queries.lots import lot_page
+from recycling.queries.lots.lots import lot_page
 from recycling.records.entries import HoldEntry, LotEventEntry
-from recycling.services.holds import hold_place
-from recycling.services.lot_notes import lot_event
+from recycling.services.lots.holds import hold_place
+from recycling.services.lots.lot_notes import lot_event
 from tests.factories import START, WorkshopFactory
 from tests.web.offline.conftest import ALL_KEPT, CANARIES, until
 from tests.web.offline.test_outbox import CACHED, is_sent

@@ -10,11 +10,11 @@ from playwright.sync_api import expect
 
 from recycling.ledger.models import Entry
 from recycling.models import ChangeEvent, Member, Run, User
-from recycling.queries.lots import lot_page
-from recycling.queries.origins import origins_page
-from recycling.queries.runs import run_page
+from recycling.queries.lots.lots import lot_page
+from recycling.queries.lots.origins import origins_page
+from recycling.queries.runs.runs import run_page
 from recycling.records.entries import BagEntry, DrawEntry, RunEntry
-from recycling.services.run_open import run_open
+from recycling.services.runs.run_open import run_open
 from tests.factories import (
     KG,
     PASSWORD,

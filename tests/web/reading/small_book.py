@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from recycling.queries.runs import run_page
+from recycling.queries.runs.runs import run_page
 from recycling.records.actors import Actor
 from recycling.records.entries import (
     BagEntry,
@@ -27,14 +27,14 @@ from recycling.records.entries import (
     VerdictEntry,
     WorkshopEntry,
 )
-from recycling.services.corrections import posting_correct
-from recycling.services.holds import hold_place
-from recycling.services.lot_notes import lot_event, verdict_give
-from recycling.services.origin_record import origin_record
-from recycling.services.run_open import run_open
-from recycling.services.run_record import run_record
-from recycling.services.setting_up import machine_add, programme_add, source_add
-from recycling.services.workshops import workshop_open
+from recycling.services.lots.holds import hold_place
+from recycling.services.lots.lot_notes import lot_event, verdict_give
+from recycling.services.lots.origin_record import origin_record
+from recycling.services.people.workshops import workshop_open
+from recycling.services.runs.corrections import posting_correct
+from recycling.services.runs.run_open import run_open
+from recycling.services.runs.run_record import run_record
+from recycling.services.setup.register import machine_add, programme_add, source_add
 
 PASSWORD = "a sound long password"
 HOUR = timedelta(hours=1)

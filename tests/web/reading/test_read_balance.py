@@ -8,11 +8,11 @@ from datetime import date
 
 import pytest
 
-from recycling.records.balance import Flow
-from recycling.tables.entries_file import read_entries
-from recycling.tasks.entries_load import entries_load
-from recycling.web.reading.figures import period_sankey
-from recycling.web.reading.periods import presets
+from recycling.records.balance.balance import Flow
+from recycling.tables.lists.entries_file import read_entries
+from recycling.tasks.lists.load import entries_load
+from recycling.web.pages.figures import period_sankey
+from recycling.web.pages.periods import presets
 from tests.checked import check_text
 from tests.web.reading.reading_pages import csv_of, milligrams, table_of, text_of
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from recycling.models import Lot
-from recycling.queries.codes import meant
+from recycling.queries.lots.codes import meant
 from recycling.records.entries import BagEntry
-from recycling.web.recording.fields import CodeField
+from recycling.web.forms.fields import CodeField
 from shared.codes import ALPHABET, code_for, label_path, read_code
 from shared.slips import looks_like_code, one_slip_away
 from tests.factories import START, OriginFactory, WorkshopFactory

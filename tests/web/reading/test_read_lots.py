@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from recycling.records.entries import CorrectionEntry
-from recycling.services.corrections import posting_correct
+from recycling.services.runs.corrections import posting_correct
 from tests.web.reading.reading_pages import csv_of, milligrams, table_of, text_of
 
 
@@ -163,7 +163,7 @@ def test_lots_are_filtered_by_state_text_and_origin(book, page):
 
 
 def test_a_long_list_is_paged_without_a_gap_and_exported_whole(book, page, monkeypatch):
-    monkeypatch.setattr("recycling.web.reading.stock.EXPORT_LIMIT", 20)
+    monkeypatch.setattr("recycling.web.lots.stock.EXPORT_LIMIT", 20)
     for hour in range(30):
         book.collect("more", "North school", 40 + hour, 500_000, 600_000)
     whole = [row["lot"] for row in csv_of(page("stock/", format="csv", table="lots"))]

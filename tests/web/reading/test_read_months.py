@@ -8,10 +8,10 @@ from datetime import UTC, datetime
 
 import pytest
 
-from recycling.queries.balance import statement
-from recycling.queries.months import months
+from recycling.queries.balance.balance import statement
+from recycling.queries.balance.months import months
 from recycling.records.entries import BagEntry, OriginEntry
-from recycling.services.origin_record import origin_record
+from recycling.services.lots.origin_record import origin_record
 from tests.factories import KG, WorkshopFactory
 from tests.histories import tell
 from tests.queries.random_books import RandomBook

@@ -11,8 +11,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from recycling.records.entries import BagEntry, DrawEntry, OriginEntry, OutputEntry, RunEntry
-from recycling.services.origin_record import origin_record
-from recycling.services.run_record import run_record
+from recycling.services.lots.origin_record import origin_record
+from recycling.services.runs.run_record import run_record
 from tests.web.reading.reading_pages import text_of
 from tests.web.reading.small_book import Book, open_workshop
 

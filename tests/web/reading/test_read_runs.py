@@ -6,8 +6,8 @@ import re
 from datetime import timedelta
 
 from recycling.records.entries import DrawEntry, OutputEntry, RunEntry
-from recycling.services.corrections import run_void
-from recycling.services.run_record import run_record
+from recycling.services.runs.corrections import run_void
+from recycling.services.runs.run_record import run_record
 from tests.web.reading.reading_pages import csv_of, milligrams, table_of, text_of
 
 

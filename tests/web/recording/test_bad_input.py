@@ -6,13 +6,13 @@ import re
 
 import pytest
 
-from recycling.queries.balance import balance_now
-from recycling.queries.lots import lot_page
-from recycling.queries.origins import origins_page
+from recycling.queries.balance.balance import balance_now
+from recycling.queries.lots.lots import lot_page
+from recycling.queries.lots.origins import origins_page
 from recycling.records.entries import DrawEntry, HoldEntry, RunEntry
-from recycling.services.holds import hold_place
-from recycling.services.run_open import run_open
-from recycling.services.run_record import run_record
+from recycling.services.lots.holds import hold_place
+from recycling.services.runs.run_open import run_open
+from recycling.services.runs.run_record import run_record
 from tests.factories import KG, START
 from tests.web.recording.conftest import form_of, text_of
 

@@ -8,10 +8,10 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from recycling.queries.lots import lot_page
+from recycling.queries.lots.lots import lot_page
 from recycling.records.entries import DrawEntry, HoldEntry, RunEntry
-from recycling.services.holds import hold_place
-from recycling.services.run_open import run_open
+from recycling.services.lots.holds import hold_place
+from recycling.services.runs.run_open import run_open
 from recycling.stages import STAGES
 from tests.factories import START
 from tests.web.recording.conftest import text_of

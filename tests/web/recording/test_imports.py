@@ -9,8 +9,8 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from recycling.models import ImportFile, Lot
-from recycling.queries.kept_imports import import_shown
-from recycling.tables.entries_csv import read_rows
+from recycling.queries.lists import import_shown
+from recycling.tables.lists.entries_csv import read_rows
 from shared.errors import Refused
 from tests.factories import SourceFactory
 from tests.web.recording.conftest import text_of

@@ -8,10 +8,10 @@ import pytest
 from django.test import Client
 
 from recycling.models import User
-from recycling.queries.lots import lot_page
-from recycling.queries.origins import origins_page
+from recycling.queries.lots.lots import lot_page
+from recycling.queries.lots.origins import origins_page
 from recycling.records.entries import DrawEntry, RunEntry
-from recycling.services.run_open import run_open
+from recycling.services.runs.run_open import run_open
 from tests.factories import START
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]

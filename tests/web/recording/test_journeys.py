@@ -9,10 +9,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from recycling.queries.audit import audit
-from recycling.queries.balance import balance_now
-from recycling.queries.lots import lot_page
-from recycling.queries.runs import run_page
+from recycling.queries.balance.balance import balance_now
+from recycling.queries.integrity.audit import audit
+from recycling.queries.lots.lots import lot_page
+from recycling.queries.runs.runs import run_page
 from recycling.stages import STAGES
 from tests.factories import KG, G
 from tests.web.recording.conftest import form_of, text_of

@@ -8,9 +8,9 @@ import pytest
 from django.test import Client
 
 from recycling.models import User
-from recycling.queries import setting_up as query
-from recycling.records.setting_up_changes import SourceChange
-from recycling.services.setting_up_change import source_change
+from recycling.queries.setup import register as query
+from recycling.records.setup.changes import SourceChange
+from recycling.services.setup.change import source_change
 from tests.web.recording.conftest import form_of, problems_of, text_of
 
 GOOD = "a long new password"

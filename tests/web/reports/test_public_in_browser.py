@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from recycling.queries.kept_reports import report_file
-from recycling.services.report_links import report_link_give
+from recycling.reports.asked import report_file
+from recycling.services.reports.links import report_link_give
 from tests.reports.conftest import made
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]

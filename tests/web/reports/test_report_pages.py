@@ -12,8 +12,8 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from recycling.models import Report, ReportLink
-from recycling.queries.kept_reports import report_file
-from recycling.services.report_links import report_link_give
+from recycling.reports.asked import report_file
+from recycling.services.reports.links import report_link_give
 from recycling.web.reports.deeds import LARGEST_FILE
 from tests.reports.conftest import made
 
@@ -68,7 +68,7 @@ def test_a_report_is_asked_for_made_and_read(told, ask, lead):
 def made_now(report: Report) -> None:
     """Do the job of a report that waits for the commit which a test never makes."""
     from recycling.models import Job
-    from recycling.services.report_make import report_make
+    from recycling.services.reports.make import report_make
 
     assert report_make(Job.objects.latest("pk").pk)
     report.refresh_from_db()

@@ -6,7 +6,7 @@ import pytest
 from django.test import Client
 
 from recycling.models import Member, User
-from recycling.services.public_links import link_give
+from recycling.services.labels import link_give
 from tests.factories import PASSWORD, MemberFactory
 from tests.queries.spoilt import judge, spoilt_book
 

@@ -7,9 +7,9 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from recycling.models import Verdict, VerdictPhoto
-from recycling.services.public_links import link_revoke
-from recycling.services.public_verdicts import MOST_FROM_ADDRESS
-from recycling.web.suspects.public import GIVER, LARGEST_REQUEST
+from recycling.services.labels import link_revoke
+from recycling.services.quality.public_verdicts import MOST_FROM_ADDRESS
+from recycling.web.labels.spool_page import GIVER, LARGEST_REQUEST
 from shared.codes import label_path
 from tests.tables.test_photos import NAMED, telling_photo
 

@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from recycling.records.entries import HoldEntry
-from recycling.services.holds import hold_place
+from recycling.services.lots.holds import hold_place
 from tests.queries.spoilt import judge
 
 pytestmark = pytest.mark.django_db

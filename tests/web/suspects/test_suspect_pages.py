@@ -9,13 +9,13 @@ import io
 import pytest
 
 from recycling.models import Hold, KeptFinding, Machine, Verdict
-from recycling.queries.suspects import suspects
+from recycling.queries.suspects.ranking import suspects
 from recycling.records.entries import LotEventEntry
-from recycling.records.findings import FindingEntry
-from recycling.records.practice_entries import PracticeEntry
-from recycling.services.finding_keep import finding_keep
-from recycling.services.lot_notes import lot_event
-from recycling.services.practice import practice_set
+from recycling.records.setup.practice import PracticeEntry
+from recycling.records.suspects.findings import FindingEntry
+from recycling.services.lots.lot_notes import lot_event
+from recycling.services.setup.practice import practice_set
+from recycling.services.suspects import finding_keep
 from tests.queries.spoilt import judge, spoilt_book
 
 pytestmark = pytest.mark.django_db

@@ -7,8 +7,8 @@ from django.test import Client
 
 from recycling.models import User
 from recycling.records.actors import Actor
-from recycling.services.tablets import pin_set, tablet_add
-from recycling.web.tablets.session import COOKIE
+from recycling.services.people.tablets import pin_set, tablet_add
+from recycling.web.people.tablet_session import COOKIE
 from tests.factories import PASSWORD, MachineFactory, MemberFactory, SourceFactory, WorkshopFactory
 
 PINS = {"Ada": "4071", "Bo": "8253", "Vi": "960418"}

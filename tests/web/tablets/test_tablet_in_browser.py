@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from recycling.models import TabletRule
-from recycling.queries.origins import origins_page
-from recycling.web.tablets.session import COOKIE
+from recycling.queries.lots.origins import origins_page
+from recycling.web.people.tablet_session import COOKIE
 from tests.web.browsers import started
 from tests.web.offline.conftest import Wire, kept, says, sign_in, until
 from tests.web.recording.test_in_browser import LEAST_TARGET, RULES, TOO_SMALL, TOO_WIDE

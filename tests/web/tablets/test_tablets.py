@@ -10,9 +10,9 @@ from django.contrib.auth.hashers import check_password, identify_hasher
 from django.test import Client
 
 from recycling.models import Attempt, ChangeEvent, Member, MemberPin, Run, SharedTablet
-from recycling.services.tablets import lock_time_set, pin_set, tablet_add, tablet_revoke
+from recycling.services.people.tablets import lock_time_set, pin_set, tablet_add, tablet_revoke
 from recycling.settings import PASSWORD_HASHERS
-from recycling.web.tablets.session import COOKIE
+from recycling.web.people.tablet_session import COOKIE
 from tests.factories import PASSWORD, MemberFactory, WorkshopFactory
 from tests.web.recording.conftest import form_of, text_of
 from tests.web.tablets.conftest import PINS, act

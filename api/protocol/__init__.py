@@ -1,0 +1,1 @@
+"""The wing `protocol` of api."""

@@ -1,0 +1,88 @@
+"""What is measured of lots: particles, filament, every check at the stages, and like runs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from api.protocol.requests import Door, lists, records, shows
+from recycling.queries.quality.checks import lot_checks
+from recycling.queries.tuning.similar_runs import closest_runs
+from recycling.records.actors import Actor
+from recycling.records.quality.checks import ClosestRun, LotChecks
+from recycling.records.quality.entries import FilamentEntry, ParticlesEntry
+from recycling.services.quality.measurements import filament_measure, particles_measure
+
+
+@dataclass(frozen=True)
+class ParticlesBody:
+    """Largest dimensions of particles of a lot.
+
+    Attributes
+    ----------
+    sizes_mm : tuple of float
+        One for each particle, mm.
+    measured_at : datetime or None
+        When, with offset; now where it is left out.
+    """
+
+    sizes_mm: tuple[float, ...]
+    measured_at: datetime | None = None
+
+
+@dataclass(frozen=True)
+class FilamentBody:
+    """Diameters of a spool's filament.
+
+    Attributes
+    ----------
+    first_mm, second_mm : tuple of float
+        Along one axis, and at the same places along the other, where that was measured, mm.
+    length_m : float or None
+        Length on the spool, where it was measured.
+    measured_at : datetime or None
+        When, with offset; now where it is left out.
+    """
+
+    first_mm: tuple[float, ...]
+    second_mm: tuple[float, ...] = ()
+    length_m: float | None = None
+    measured_at: datetime | None = None
+
+
+class LotChecksApi(Door):
+    needs = {"GET": "read"}
+
+    @shows(LotChecks, rows_of=lambda found: found.particles)
+    def get(self, actor: Actor, code: str) -> LotChecks:
+        """Show all that was checked of a lot at the stages; as CSV, its samples of particles."""
+        return lot_checks(actor, code)
+
+
+class LotParticlesApi(Door):
+    needs = {"POST": "record"}
+
+    @records(ParticlesBody, LotChecks, renamed={"/lot": ""})
+    def post(self, actor: Actor, body: ParticlesBody, code: str) -> LotChecks:
+        """Keep sizes of particles of a lot; the answer says whether to feed it or run it again."""
+        entry = ParticlesEntry(code, body.sizes_mm, body.measured_at)
+        return lot_checks(actor, particles_measure(actor, entry))
+
+
+class LotFilamentApi(Door):
+    needs = {"POST": "record"}
+
+    @records(FilamentBody, LotChecks, renamed={"/lot": ""})
+    def post(self, actor: Actor, body: FilamentBody, code: str) -> LotChecks:
+        """Keep diameters of a spool's filament; the answer holds them against its tolerance."""
+        entry = FilamentEntry(code, **vars(body))
+        return lot_checks(actor, filament_measure(actor, entry))
+
+
+class LotClosestApi(Door):
+    needs = {"GET": "read"}
+
+    @lists(ClosestRun)
+    def get(self, actor: Actor, code: str) -> list[ClosestRun]:
+        """List the earlier extrusions whose material is most like a lot's, as a starting point."""
+        return closest_runs(actor, code)

@@ -1,0 +1,1 @@
+"""The wing `energy` of recycling/calc."""

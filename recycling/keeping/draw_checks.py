@@ -1,0 +1,57 @@
+"""Refusing draws from held lots, holds on ancestors included.
+
+Whether what is fed to the melt stayed dry: time open since the drying, said at the draw.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+from recycling.models import Run
+from recycling.queries.lots.holds_in_force import held_among
+from recycling.queries.planning.bench import dried_lots
+from shared.errors import Collected
+from shared.said import say
+
+
+def refuse_held(workshop_id: int, drawn: Mapping[int, str]) -> None:
+    """Refuse a draw from a held lot; `drawn` maps lot ids to codes, in the order of inputs."""
+    if not drawn:
+        return
+    held, found = held_among(workshop_id, drawn), Collected()
+    for place, (lot_id, code) in enumerate(drawn.items()):
+        if lot_id in held:
+            hold = held[lot_id]
+            through = "" if hold.lot_id == lot_id else f" because it descends from {hold.lot.code}"
+            found.add(
+                "lot-held",
+                say(
+                    "Lot {code} is on hold{through}: {value}. A lead can release it.",
+                    code=code,
+                    through=through,
+                    value=hold.reason.rstrip("."),
+                ),
+                f"/inputs/{place}/lot",
+            )
+    found.refuse()
+
+
+MELTS = "extrude"
+
+
+def open_too_long(run: Run, codes: Sequence[str], at: datetime) -> tuple[str, ...]:
+    """Say which lots lay open for longer than their limit before a run feeds them to the melt."""
+    if run.stage != MELTS or not codes:
+        return ()
+    return tuple(
+        say(
+            "{lot} was open to the air for {open_h:.1f} h since it was dried; the limit is"
+            " {limit_h:g} h. Wet PET loses strength in the melt: dry it again.",
+            lot=one.lot,
+            open_h=one.open_h,
+            limit_h=one.limit_h,
+        )
+        for one in dried_lots(run.workshop_id, codes, at)
+        if one.over
+    )

@@ -1,0 +1,1 @@
+"""The wing `people` of recycling/queries."""

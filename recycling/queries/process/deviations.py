@@ -1,0 +1,172 @@
+"""What was not as it should be on the way of a spool, worst first, with where it was recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from recycling.calc.balance.closure import STATES
+from recycling.models import Run
+from recycling.queries.balance.closures import CLOSING, closures_by_run
+from recycling.queries.balance.known_masses import Instruments
+from recycling.queries.lots.run_paths import Way
+from recycling.queries.suspects.candidates import CandidateBook
+from recycling.records.suspects.spool_contents import Deviation
+from recycling.stages import stage
+from shared.units import show_mass
+
+SPOILS, MAY_SPOIL, GAP = 3, 2, 1
+
+ShareOf = Callable[[int], float]
+
+
+def deviations(
+    instruments: Instruments,
+    way: Way,
+    book: CandidateBook,
+    share_of: ShareOf,
+    tolerance: tuple[float, float] | None,
+) -> tuple[Deviation, ...]:
+    """List deviations on a way; `share_of` gives the part of the spool that met a run.
+
+    `tolerance` is the spool's nominal diameter and its tolerance in mm, where it has one.
+    """
+    open_limit_h = instruments.practice["open_limit_h"].value
+    found = [
+        *_checks(way, book, share_of, tolerance),
+        *_open_runs(way, share_of),
+        *_balances(way, share_of, instruments),
+        *_left_open(way, book, share_of, open_limit_h),
+        *_heels(way, share_of),
+    ]
+    return tuple(sorted(found, key=lambda one: (-one.weight * one.share, -one.weight, one.run)))
+
+
+def _checks(
+    way: Way, book: CandidateBook, share_of: ShareOf, tolerance: tuple[float, float] | None
+) -> Iterator[Deviation]:
+    for (run_id, key), (value, within) in book.checks.items():
+        run = way.runs.get(run_id)
+        if run is None:
+            continue
+        declared = stage(run.stage)
+        field = declared.check(key) if declared else None
+        if field is None:
+            continue
+        at, share = run.ended_at, share_of(run_id)
+        words = f"{value} {field.unit}".strip()
+        if within is False:
+            limit = f"{field.limit:g} {field.unit}".strip()
+            yield Deviation(
+                "check", run.code, run.stage, "", field.label, words, limit, at, share, SPOILS
+            )
+        elif key == "clean_after_purge" and value == "no":
+            yield Deviation(
+                "check", run.code, run.stage, "", field.label, words, "yes", at, share, SPOILS
+            )
+        elif tolerance and key in ("diameter_min_mm", "diameter_max_mm"):
+            nominal, room = tolerance
+            if _outside(value, nominal, room):
+                limit = f"{nominal:g} ± {room:g} mm"
+                yield Deviation(
+                    "diameter",
+                    run.code,
+                    run.stage,
+                    "",
+                    field.label,
+                    words,
+                    limit,
+                    at,
+                    share,
+                    SPOILS,
+                )
+
+
+def _outside(value: str, nominal: float, room: float) -> bool:
+    try:
+        return abs(float(value.replace(",", ".")) - nominal) > room + 1e-9
+    except ValueError:
+        return False
+
+
+def _open_runs(way: Way, share_of: ShareOf) -> Iterator[Deviation]:
+    for run_id, run in way.runs.items():
+        if run.state == Run.OPEN:
+            yield Deviation(
+                "open run",
+                run.code,
+                run.stage,
+                "",
+                "",
+                "",
+                "",
+                run.started_at,
+                share_of(run_id),
+                MAY_SPOIL,
+            )
+
+
+def _balances(way: Way, share_of: ShareOf, instruments: Instruments) -> Iterator[Deviation]:
+    """Say which runs do not close within weighing, as the page of runs to look at does."""
+    closed = [
+        run_id
+        for run_id, run in way.runs.items()
+        if run.state == Run.CLOSED and run.stage in CLOSING
+    ]
+    for run_id, found in closures_by_run(instruments, closed).items():
+        if found.state == STATES[0]:
+            continue
+        run, left = way.runs[run_id], found.unaccounted
+        yield Deviation(
+            "balance",
+            run.code,
+            run.stage,
+            "",
+            found.direction,
+            show_mass(abs(round(left.value))),
+            show_mass(round(instruments.bounds.within_u * left.u)),
+            run.ended_at,
+            share_of(run_id),
+            GAP,
+        )
+
+
+def _left_open(
+    way: Way, book: CandidateBook, share_of: ShareOf, limit_h: float
+) -> Iterator[Deviation]:
+    for (run_id, lot_id), open_h in book.open_h.items():
+        if run_id not in way.runs or (open_h is not None and open_h <= limit_h):
+            continue
+        run, drawn = way.runs[run_id], dict(way.draws[run_id])
+        fraction = drawn[lot_id] / (sum(drawn.values()) or 1)
+        yield Deviation(
+            "not recorded" if open_h is None else "left open",
+            run.code,
+            run.stage,
+            way.lots[lot_id].code,
+            "",
+            "" if open_h is None else f"{open_h:.3g} h",
+            f"{limit_h:g} h",
+            run.started_at,
+            share_of(run_id) * fraction,
+            GAP if open_h is None else SPOILS,
+        )
+
+
+def _heels(way: Way, share_of: ShareOf) -> Iterator[Deviation]:
+    for run_id, draws in way.draws.items():
+        run = way.runs[run_id]
+        for lot_id, mass_mg in draws:
+            lot = way.lots[lot_id]
+            if lot.form == "heel" and run.polymer and lot.polymer != run.polymer:
+                yield Deviation(
+                    "heel",
+                    run.code,
+                    run.stage,
+                    lot.code,
+                    lot.polymer,
+                    show_mass(mass_mg),
+                    run.polymer,
+                    run.started_at,
+                    share_of(run_id),
+                    MAY_SPOIL,
+                )

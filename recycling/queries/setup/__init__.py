@@ -1,0 +1,1 @@
+"""The wing `setup` of recycling/queries."""

@@ -1,0 +1,107 @@
+"""How the workshop works now: its limits, windows and recipes, or the first settings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from recycling.calc.balance.closure import Bounds
+from recycling.calc.balance.known_masses import Assumed
+from recycling.calc.process.changeover import Window
+from recycling.models import Barrel, Lot, MaterialData, Practice, ProcessingWindow
+from recycling.records.actors import Actor
+from recycling.records.energy.machines import BarrelRow
+from recycling.records.setup.first_settings import FIRST_MATERIALS, FIRST_WINDOWS, PRACTICES
+from recycling.records.setup.practice import MaterialRow, PracticeRow, WindowRow
+
+HEEL_IS_HOLDUP = "computed: the heel that is in it"
+
+
+def practices(actor: Actor) -> list[PracticeRow]:
+    """List the limits and habits that hold now."""
+    own = practice_rows(actor.workshop_id)
+    return [own[field.key] for field in PRACTICES]
+
+
+def practice_rows(workshop_id: int) -> dict[str, PracticeRow]:
+    """Map each limit's key to what holds now; the newest entry counts."""
+    rows = Practice.objects.filter(workshop_id=workshop_id).order_by("pk")
+    return practice_over(rows.values_list("key", "value", "source"))
+
+
+def practice_over(entered: Iterable[tuple[str, float, str]]) -> dict[str, PracticeRow]:
+    """Lay what a workshop entered, key, value and source in order, over the first settings."""
+    own = {key: (value, source) for key, value, source in entered}
+    found = {}
+    for field in PRACTICES:
+        value, source = own.get(field.key, (field.value, field.source))
+        found[field.key] = PracticeRow(
+            field.key, field.label, field.unit, value, source, field.key in own
+        )
+    return found
+
+
+def practice_value(workshop_id: int, key: str) -> float:
+    """Give one limit as it holds now."""
+    return practice_rows(workshop_id)[key].value
+
+
+def assumed_by(rows: Mapping[str, PracticeRow]) -> Assumed:
+    """Give what a workshop assumes of a mass of which nothing better is known."""
+    return Assumed(
+        rows["counted_u_percent"].value / 100,
+        rows["estimated_u_percent"].value / 100,
+        max(round(rows["no_scale_step_g"].value * 1000), 1),
+    )
+
+
+def bounds_by(rows: Mapping[str, PracticeRow]) -> Bounds:
+    """Give where the states of a run's closure end."""
+    within_u, open_u = rows["within_u"].value, rows["open_u"].value
+    return Bounds(within_u, max(within_u, open_u))
+
+
+def windows(actor: Actor) -> list[WindowRow]:
+    """List the processing windows that hold now, polymers first."""
+    return sorted(window_rows(actor.workshop_id).values(), key=lambda one: (one.kind, one.material))
+
+
+def window_rows(workshop_id: int) -> dict[str, WindowRow]:
+    """Map each material to its window; the newest entry counts."""
+    found = {one.material: one for one in FIRST_WINDOWS}
+    rows = ProcessingWindow.objects.filter(workshop_id=workshop_id).order_by("pk")
+    columns = ("material", "kind", "low_c", "high_c", "source")
+    for row in rows.values_list(*columns):
+        found[row[0]] = WindowRow(*(*row, True))
+    return found
+
+
+def as_window(row: WindowRow) -> Window:
+    """Give a window as the calculations take it."""
+    return Window(row.material, row.low_c, row.high_c)
+
+
+def materials(actor: Actor, kind: str) -> list[MaterialRow]:
+    """List recipes or properties of one kind by polymer."""
+    rows = material_rows(actor.workshop_id, kind)
+    return [rows[polymer] for polymer in sorted(rows)]
+
+
+def material_rows(workshop_id: int, kind: str) -> dict[str, MaterialRow]:
+    """Map each polymer to its numbers of one kind; the newest entry counts."""
+    found = {one.polymer: one for one in FIRST_MATERIALS if one.kind == kind}
+    rows = MaterialData.objects.filter(workshop_id=workshop_id, kind=kind).order_by("pk")
+    for polymer, values, source in rows.values_list("polymer", "values", "source"):
+        found[polymer] = MaterialRow(polymer, kind, values, source, own=True)
+    return found
+
+
+def barrel_of(machine_id: int) -> BarrelRow | None:
+    """Give a machine's hold-up: what was entered, else the mass of the heel in it, else none."""
+    row = Barrel.objects.filter(machine_id=machine_id).order_by("-pk").first()
+    if row is not None:
+        return BarrelRow(row.holdup_g, row.plug_share, row.tanks, row.source)
+    heel = Lot.objects.filter(
+        machine_id=machine_id, form="heel", account__balance_mg__gt=0
+    ).order_by("-number")
+    mass_mg = heel.values_list("account__balance_mg", flat=True).first()
+    return BarrelRow(mass_mg / 1000, 0.0, 1, HEEL_IS_HOLDUP) if mass_mg else None

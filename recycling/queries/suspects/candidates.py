@@ -1,0 +1,222 @@
+"""What spools can have in common on their way, as numbered marks of draws and runs."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from datetime import datetime, timedelta
+from itertools import zip_longest
+from typing import Any
+
+from recycling.ledger.sql import marks, moment, rows
+from recycling.queries.lots.run_paths import Way, in_chunks
+from recycling.queries.suspects.bands import Bands
+from recycling.records.suspects.ranking import Candidate
+from recycling.stages import stage
+
+UNTOUCHED = frozenset({"receive", "count", "dispatch", "discard"})
+"""Stages in which nothing is done to the material."""
+
+DRIED = frozenset({"dried flake", "pellets"})
+
+_NOTES = """
+SELECT 'operator', o.run_id, o.id AS written, CAST(o.member_id AS varchar(20)), m.name,
+       CAST(NULL AS boolean), CAST(NULL AS timestamp with time zone)
+  FROM recycling_runoperator o JOIN recycling_member m ON m.id = o.member_id
+ WHERE o.run_id IN ({marks})
+UNION ALL
+SELECT 'setting', run_id, id, key, value, NULL, NULL
+  FROM recycling_runsetting WHERE run_id IN ({marks})
+UNION ALL
+SELECT 'check', run_id, id, key, value, within, NULL
+  FROM recycling_runcheck WHERE run_id IN ({marks})
+UNION ALL
+SELECT 'event', lot_id, id, kind, '', NULL, happened_at
+  FROM recycling_lotevent WHERE kind IN ('sealed', 'opened') AND lot_id IN ({lots})
+ORDER BY written
+"""
+
+
+class CandidateBook:
+    """Numbers the candidates of a way as they are met, and says what each draw and run bears."""
+
+    def __init__(self, way: Way, bands: Bands) -> None:
+        self.way = way
+        self._bands = bands
+        self._numbers: dict[tuple[str, object], int] = {}
+        self._of_run: dict[int, tuple[int, ...]] = {}
+        self._of_draw: dict[tuple[int, int], tuple[int, ...]] = {}
+        self._names: dict[int, str] = {}
+        self._operators: dict[int, list[int]] = defaultdict(list)
+        self._settings: dict[int, set[tuple[str, str]]] = defaultdict(set)
+        self._people: dict[int, str] = {}
+        self.checks: dict[tuple[int, str], tuple[str, bool | None]] = {}
+        self._events: dict[int, list[tuple[datetime, int, str]]] = defaultdict(list)
+        self._read_notes()
+        self.open_h = open_hours(way, self.checks, self._events, bands.limit_h)
+        for run_id, draws in way.draws.items():
+            for lot_id, _ in draws:
+                self._of_draw[run_id, lot_id] = self._draw(run_id, lot_id)
+            self._of_run[run_id] = self._run(run_id)
+
+    def __len__(self) -> int:
+        return len(self._numbers)
+
+    def marks_of_run(self, run_id: int) -> tuple[int, ...]:
+        """Give the numbers of what everything bears that went through a run."""
+        return self._of_run[run_id]
+
+    def marks_of_draw(self, run_id: int, lot_id: int) -> tuple[int, ...]:
+        """Give the numbers of what all that a run drew from a lot bears."""
+        return self._of_draw[run_id, lot_id]
+
+    def _number(self, kind: str, key: object) -> int:
+        return self._numbers.setdefault((kind, key), len(self._numbers))
+
+    def _draw(self, run_id: int, lot_id: int) -> tuple[int, ...]:
+        lot = self.way.lots[lot_id]
+        marks = [self._number("lot", lot_id)]
+        if lot.origin_id is not None:
+            marks.append(self._number("origin", lot.origin_id))
+        if (run_id, lot_id) in self.open_h:
+            band = self._bands.of_open(self.open_h[run_id, lot_id])
+            if band:
+                marks.append(self._number("open", band))
+        return tuple(marks)
+
+    def _run(self, run_id: int) -> tuple[int, ...]:
+        run = self.way.runs[run_id]
+        if run.stage in UNTOUCHED:
+            return ()
+        marks = [self._number("run", run_id)]
+        if run.machine_id is not None:
+            marks.append(self._number("machine", run.machine_id))
+            self._names[run.machine_id] = run.machine
+        marks += [self._number("operator", member) for member in self._operators[run_id]]
+        for lot_id, _ in self.way.draws[run_id]:
+            lot = self.way.lots[lot_id]
+            if lot.form == "heel" and run.polymer and lot.polymer != run.polymer:
+                marks.append(self._number("heel", lot.polymer))
+        marks += [self._number("setting", (run.stage, *one)) for one in self._settings[run_id]]
+        return tuple(dict.fromkeys(marks))
+
+    def _read_notes(self) -> None:
+        """Keep who worked, bands of settings, the newest of each check, and what was sealed."""
+        dried = {lot_id for _, lot_id in dried_feeds(self.way)}
+        for kind, about, written, key, value, within, at in _notes(self.way.draws, dried):
+            if kind == "operator":
+                self._operators[about].append(int(key))
+                self._people[int(key)] = value
+            elif kind == "setting":
+                declared = stage(self.way.runs[about].stage)
+                field = declared.setting(key) if declared else None
+                unit = field.unit if field else ""
+                self._settings[about].add((key, self._bands.of_setting(value, unit)))
+            elif kind == "check":
+                self.checks[about, key] = (value, None if within is None else bool(within))
+            else:
+                self._events[about].append((moment(at), written, key))
+
+    def candidates(self) -> tuple[Candidate, ...]:
+        """Describe every candidate, in order of its number."""
+        describe = {
+            "origin": self._origin_candidate,
+            "lot": self._lot_candidate,
+            "run": self._run_candidate,
+            "machine": lambda key: Candidate(f"machine:{key}", "machine", "", self._names[key]),
+            "operator": lambda key: Candidate(f"operator:{key}", "operator", "", self._people[key]),
+            "heel": lambda key: Candidate(f"heel:{key}", "heel", "", key),
+            "open": lambda key: Candidate(f"open:{key}", "open", "", key),
+            "setting": _setting_candidate,
+        }
+        return tuple(describe[kind](key) for kind, key in self._numbers)
+
+    def _lot_candidate(self, lot_id: int) -> Candidate:
+        lot = self.way.lots[lot_id]
+        made = self.way.runs.get(lot.maker)
+        return Candidate(
+            f"lot:{lot.code}", "lot", lot.code, lot.form, made.ended_at if made else None
+        )
+
+    def _run_candidate(self, run_id: int) -> Candidate:
+        run = self.way.runs[run_id]
+        return Candidate(
+            f"run:{run.code}", "run", run.code, run.stage, run.ended_at or run.started_at
+        )
+
+    def _origin_candidate(self, origin_id: int) -> Candidate:
+        one = self.way.origins[origin_id]
+        return Candidate(f"origin:{one.code}", "origin", one.code, one.name, one.happened_at)
+
+
+def _setting_candidate(key: tuple[str, str, str]) -> Candidate:
+    stage_key, setting, band = key
+    declared = stage(stage_key)
+    field = declared.setting(setting) if declared else None
+    label = field.label if field else setting
+    title = declared.title if declared else stage_key
+    return Candidate(
+        f"setting:{stage_key}:{setting}:{band}", "setting", "", f"{title}, {label}: {band}"
+    )
+
+
+def dried_feeds(way: Way) -> list[tuple[int, int]]:
+    """List runs that drew dried material on the way, each with the lot it drew."""
+    return [
+        (run_id, lot_id)
+        for run_id, draws in way.draws.items()
+        if way.runs[run_id].stage not in UNTOUCHED | {"dry"}
+        for lot_id, _ in draws
+        if way.lots[lot_id].form in DRIED and _is_dryer(way, lot_id)
+    ]
+
+
+def open_hours(
+    way: Way,
+    checks: Mapping[tuple[int, str], tuple[str, bool | None]],
+    events: Mapping[int, Sequence[tuple[datetime, int, str]]],
+    limit_h: float,
+) -> dict[tuple[int, int], float | None]:
+    """Say for each feed of dried material how long it lay open; None where it is not recorded."""
+    found: dict[tuple[int, int], float | None] = {}
+    for run_id, lot_id in dried_feeds(way):
+        maker = way.lots[lot_id].maker
+        dried, fed = way.runs[maker], way.runs[run_id].started_at
+        kept, _ = checks.get((maker, "kept"), ("", None))
+        told = [(kind, at) for at, _, kind in sorted(events.get(lot_id, ()))]
+        found[run_id, lot_id] = _open_h(
+            dried.ended_at or dried.started_at, fed, kept, told, limit_h
+        )
+    return found
+
+
+def _is_dryer(way: Way, lot_id: int) -> bool:
+    made = way.runs.get(way.lots[lot_id].maker)
+    return made is not None and made.stage == "dry"
+
+
+def _open_h(
+    start: datetime, fed: datetime, kept: str, events: list[tuple[str, datetime]], limit_h: float
+) -> float | None:
+    """Add up the time not sealed from the end of drying to the feed, in hours."""
+    if not kept and not events:
+        return None if fed - start > timedelta(hours=limit_h) else 0.0
+    is_open, since, total = kept != "sealed", start, timedelta(0)
+    for kind, at in events:
+        if not start <= at <= fed:
+            continue
+        if kind == "opened" and not is_open:
+            is_open, since = True, at
+        elif kind == "sealed" and is_open:
+            is_open, total = False, total + (at - since)
+    if is_open:
+        total += max(fed - since, timedelta(0))
+    return total.total_seconds() / 3600
+
+
+def _notes(run_ids: Iterable[int], lot_ids: Collection[int]) -> Iterator[tuple[Any, ...]]:
+    """Read who worked at runs, settings and checks, and what was sealed of lots, as written."""
+    lots = list(in_chunks(lot_ids))
+    for chunk, beside in zip_longest(in_chunks(run_ids), lots, fillvalue=()):
+        statement = _NOTES.format(marks=marks(chunk), lots=marks(beside))
+        yield from rows(statement, [*chunk, *chunk, *chunk, *beside])

@@ -1,0 +1,71 @@
+"""What is in one spool: every candidate on its way with its share, and every deviation."""
+
+from __future__ import annotations
+
+from recycling.calc.suspects.priors import SuspectPriors
+from recycling.models import Lot
+from recycling.queries.balance.known_masses import Instruments
+from recycling.queries.lots.holds_in_force import holds_in_force
+from recycling.queries.lots.lots import lot_of
+from recycling.queries.process.deviations import deviations
+from recycling.queries.suspects.bands import bands_by
+from recycling.queries.suspects.exposures import Traced, traced
+from recycling.queries.suspects.ranking import gather, weigh
+from recycling.records.actors import Actor
+from recycling.records.suspects.ranking import KINDS, SuspectQuestion, Suspects
+from recycling.records.suspects.spool_contents import SpoolContents, SpoolPart
+
+
+def spool_contents(actor: Actor, code: str) -> SpoolContents:
+    """Show what a spool is made of and went through, and what deviated, worst first.
+
+    Raises
+    ------
+    Unknown
+        When there is no such lot in this workshop.
+    """
+    lot = lot_of(actor, code)
+    instruments = Instruments(actor.workshop_id)
+    back = traced([lot.pk], bands_by(instruments.practice))
+    return _contents(actor, lot, back, instruments)
+
+
+def spool_suspected(actor: Actor, code: str, limit: int) -> tuple[SpoolContents, Suspects]:
+    """Show what is in a spool beside the evidence of all judged ones, traced back together.
+
+    Raises
+    ------
+    Unknown
+        When there is no such lot in this workshop.
+    """
+    lot, question = lot_of(actor, code), SuspectQuestion()
+    instruments = Instruments(actor.workshop_id)
+    evidence = gather(actor, question, also=[lot], practice=instruments.practice)
+    found, _ = weigh(evidence, question, SuspectPriors(), limit)
+    return _contents(actor, lot, evidence.back, instruments), found
+
+
+def _contents(actor: Actor, lot: Lot, back: Traced, instruments: Instruments) -> SpoolContents:
+    marks, shares = back.found[lot.made_by_id]
+    share_of_mark = dict(zip(marks.tolist(), shares.tolist(), strict=True))
+    parts = [
+        SpoolPart(back.candidates[mark], share, round(share * lot.made_mg))
+        for mark, share in share_of_mark.items()
+    ]
+    rank = {kind: place for place, kind in enumerate(KINDS)}
+    parts.sort(key=lambda part: (rank[part.candidate.kind], -part.share, part.candidate.key))
+
+    def share_of(run_id: int) -> float:
+        own = [share_of_mark.get(mark, 0.0) for mark in back.book.marks_of_run(run_id)]
+        return own[0] if own else 1.0
+
+    spool = getattr(lot, "spool", None)
+    tolerance = (spool.diameter_mm, spool.tolerance_mm) if spool and spool.tolerance_mm else None
+    return SpoolContents(
+        lot.code,
+        lot.polymer,
+        lot.made_mg,
+        lot.pk in holds_in_force(actor.workshop_id),
+        tuple(parts),
+        deviations(instruments, back.way.above(lot.made_by_id), back.book, share_of, tolerance),
+    )

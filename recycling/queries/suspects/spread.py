@@ -1,0 +1,186 @@
+"""From a suspect forth: which lots it starts from, and what part of each later lot is of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from recycling.calc.suspects.passage import Drawn, Passing, of_one
+from recycling.models import Lot, Machine, Member, Origin, Run, RunSetting
+from recycling.queries.lots.run_paths import Way, in_chunks, way_down
+from recycling.queries.setup.practice import practice_rows
+from recycling.queries.suspects.bands import bands_by
+from recycling.records.actors import Actor
+from recycling.records.suspects.ranking import Candidate
+from recycling.stages import stage
+from shared.codes import read_code
+from shared.errors import Unknown
+from shared.said import say
+
+BY_LETTER = {"C": "origin", "P": "origin", "O": "origin", "L": "lot", "S": "lot", "R": "run"}
+
+
+@dataclass(frozen=True)
+class Start:
+    """A suspect, the lots that are wholly of it, and the codes to hold."""
+
+    candidate: Candidate
+    lots: tuple[int, ...]
+    targets: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Share of a suspect in each run's outputs, on the way forth."""
+
+    start: Start
+    way: Way
+    of_run: dict[int, float]
+
+    def of_lot(self, lot_id: int, maker: int) -> float:
+        """Give the share of the suspect in a lot, 0 to 1."""
+        return 1.0 if lot_id in self.start.lots else self.of_run.get(maker, 0.0)
+
+
+def start_of(actor: Actor, named: str) -> Start:
+    """Find a suspect by its key or by a code alone.
+
+    Raises
+    ------
+    Unknown
+        When there is no such candidate in this workshop, or its spread cannot be followed.
+    """
+    kind, _, key = named.strip().partition(":")
+    if not key:
+        kind, key = BY_LETTER.get(named.strip()[:1].upper(), ""), named
+    find = FINDERS.get(kind)
+    found = find(actor.workshop_id, key.strip()) if find else None
+    if found is None:
+        raise Unknown.because(
+            "candidate-unknown",
+            say("There is no candidate “{named}” in this workshop.", named=named),
+        )
+    return found
+
+
+def spread_of(start: Start) -> Spread:
+    """Carry a suspect's share through everything that its lots went into."""
+    way = way_down(start.lots)
+    wholly = set(start.lots)
+    runs = {
+        run_id: Passing(
+            tuple(
+                Drawn(way.lots[lot].maker, mass_mg, (0,) if lot in wholly else ())
+                for lot, mass_mg in draws
+            )
+        )
+        for run_id, draws in way.draws.items()
+    }
+    return Spread(start, way, of_one(runs))
+
+
+def _origin(workshop_id: int, key: str) -> Start | None:
+    origin = (
+        Origin.objects.select_related("source")
+        .filter(workshop_id=workshop_id, code=read_code(key) or key)
+        .first()
+    )
+    if origin is None:
+        return None
+    name = (origin.source.name if origin.source else "") or origin.supplier or origin.kind
+    lots = Lot.objects.filter(origin=origin).order_by("pk").values_list("pk", flat=True)
+    found = Candidate(f"origin:{origin.code}", "origin", origin.code, name, origin.happened_at)
+    return Start(found, tuple(lots), (origin.code,))
+
+
+def _lot(workshop_id: int, key: str) -> Start | None:
+    lot = (
+        Lot.objects.select_related("made_by")
+        .filter(workshop_id=workshop_id, code=read_code(key) or key)
+        .first()
+    )
+    if lot is None:
+        return None
+    found = Candidate(f"lot:{lot.code}", "lot", lot.code, lot.form, lot.made_by.ended_at)
+    return Start(found, (lot.pk,), (lot.code,))
+
+
+def _run(workshop_id: int, key: str) -> Start | None:
+    run = Run.objects.filter(workshop_id=workshop_id, code=read_code(key) or key).first()
+    if run is None:
+        return None
+    at = run.ended_at or run.started_at
+    return _outputs(Candidate(f"run:{run.code}", "run", run.code, run.stage, at), [run.pk])
+
+
+def _machine(workshop_id: int, key: str) -> Start | None:
+    row = Machine.objects.filter(workshop_id=workshop_id, pk=_id(key)).first()
+    if row is None:
+        return None
+    runs = Run.objects.filter(machine=row).values_list("pk", flat=True)
+    return _outputs(Candidate(f"machine:{row.pk}", "machine", "", row.name), runs)
+
+
+def _operator(workshop_id: int, key: str) -> Start | None:
+    row = Member.objects.filter(workshop_id=workshop_id, pk=_id(key)).first()
+    if row is None:
+        return None
+    runs = Run.objects.filter(operators=row).values_list("pk", flat=True)
+    return _outputs(Candidate(f"operator:{row.pk}", "operator", "", row.name), runs)
+
+
+def _heel(workshop_id: int, key: str) -> Start | None:
+    runs = Run.objects.filter(
+        workshop_id=workshop_id,
+        draws__lot__form="heel",
+        draws__lot__polymer=key,
+        draws__mass_mg__gt=0,
+    ).exclude(polymer=key)
+    ids = list(runs.values_list("pk", flat=True))
+    return _outputs(Candidate(f"heel:{key}", "heel", "", key), ids) if ids else None
+
+
+def _setting(workshop_id: int, key: str) -> Start | None:
+    parts = key.split(":", 2)
+    declared = stage(parts[0])
+    field = declared.setting(parts[1]) if declared and len(parts) == 3 else None
+    if declared is None or field is None:
+        return None
+    rows = RunSetting.objects.filter(
+        run__workshop_id=workshop_id, run__stage=declared.key, key=field.key
+    )
+    bands = bands_by(practice_rows(workshop_id))
+    ids = [
+        run_id
+        for run_id, value in rows.values_list("run_id", "value")
+        if bands.of_setting(value, field.unit) == parts[2]
+    ]
+    name = f"{declared.title}, {field.label}: {parts[2]}"
+    return _outputs(Candidate(f"setting:{key}", "setting", "", name), ids) if ids else None
+
+
+def _outputs(candidate: Candidate, run_ids: object) -> Start:
+    lots: list[int] = []
+    codes: list[str] = []
+    for chunk in in_chunks(run_ids):  # type: ignore[arg-type]
+        rows = Lot.objects.filter(made_by_id__in=chunk, made_mg__gt=0).order_by("pk")
+        for pk, code in rows.values_list("pk", "code"):
+            lots.append(pk)
+            codes.append(code)
+    return Start(candidate, tuple(lots), tuple(codes) if candidate.kind == "run" else ())
+
+
+def _id(text: str) -> int:
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 18 else 0
+
+
+FINDERS: dict[str, Callable[[int, str], Start | None]] = {
+    "origin": _origin,
+    "lot": _lot,
+    "run": _run,
+    "machine": _machine,
+    "operator": _operator,
+    "heel": _heel,
+    "setting": _setting,
+}
+"""Kind of a candidate → how it is found; how long something lay open is not followed forth."""

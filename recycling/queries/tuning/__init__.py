@@ -1,0 +1,1 @@
+"""The wing `tuning` of recycling/queries."""

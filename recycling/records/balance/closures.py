@@ -1,0 +1,124 @@
+"""How runs close, as people and programs see it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from recycling.records.setup.practice import PracticeRow
+
+
+@dataclass(frozen=True)
+class LikelySlip:
+    """A slip that would explain what is unaccounted for.
+
+    Attributes
+    ----------
+    kind : str
+        "tare forgotten", "tare taken twice", "entered twice", "digits swapped" or
+        "unit mistaken".
+    text : str
+        The suspicion in words.
+    left_mg : int
+        What stays unaccounted once it is put right, mg.
+    postings : tuple of int
+        Ids of the postings that it may have happened to.
+    """
+
+    kind: str
+    text: str
+    left_mg: int
+    postings: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class ToCorrect:
+    """A figure to look at first: the id of its posting, and what it is.
+
+    Attributes
+    ----------
+    posting : int
+        Id of the posting; a correction names this.
+    label : str
+        What it is of: a lot with its form, or a loss.
+    mass_mg : int
+        The figure, mg.
+    likely_mg : int or None
+        What it would be without the likeliest slip that names it alone, mg.
+    """
+
+    posting: int
+    label: str
+    mass_mg: int
+    likely_mg: int | None = None
+
+
+@dataclass(frozen=True)
+class RunClosure:
+    """How a closed run closes.
+
+    Attributes
+    ----------
+    run, stage, polymer, machine : str
+        The run's code, stage, polymer and machine.
+    ended_at : datetime
+        When it ended.
+    inputs_mg, unaccounted_mg : int
+        What went in, and what is unaccounted for, mg; below zero for a gain.
+    u_mg : float
+        Standard uncertainty of what is unaccounted for, from all its weighings, mg.
+    state : str
+        "closed within weighing", "to look at" or "open".
+    direction : str
+        "loss", "gain" or "even".
+    assumed : bool
+        Whether a part of the uncertainty rests on an assumption: no scale named, or a bare
+        estimate.
+    slips : tuple of LikelySlip
+        Slips that would explain it, the best first.
+    to_correct : tuple of ToCorrect
+        Figures to look at first.
+    """
+
+    run: str
+    stage: str
+    polymer: str
+    machine: str
+    ended_at: datetime
+    inputs_mg: int
+    unaccounted_mg: int
+    u_mg: float
+    state: str
+    direction: str
+    assumed: bool
+    slips: tuple[LikelySlip, ...] = ()
+    to_correct: tuple[ToCorrect, ...] = ()
+
+    @property
+    def gain(self) -> bool:
+        """Whether more came out than went in."""
+        return self.unaccounted_mg < 0
+
+
+@dataclass(frozen=True)
+class Closures:
+    """Runs of a period by how they close, the worst first.
+
+    Attributes
+    ----------
+    within, to_look_at, open : int
+        How many runs are in each state.
+    rows : tuple of RunClosure
+        A part of the list, the worst first.
+    next : str
+        Cursor for the rows that follow; empty at the end.
+    rests_on : tuple of PracticeRow
+        Settings of the workshop that this rests on: its bounds, and what it assumes of masses.
+    """
+
+    within: int
+    to_look_at: int
+    open: int
+    rows: tuple[RunClosure, ...]
+    next: str = ""
+    rests_on: tuple[PracticeRow, ...] = ()

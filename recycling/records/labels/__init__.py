@@ -1,0 +1,1 @@
+"""The wing `labels` of recycling/records."""

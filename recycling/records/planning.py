@@ -1,0 +1,177 @@
+"""What the day's page and the bench must know: dried lots that wait, waits, checks due.
+
+Stock, and the day.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from recycling.records.balance.balance import ProcessNow
+from recycling.records.lots.lots import HoldRow, LotRow
+
+DRIED = "dried flake"
+
+
+@dataclass(frozen=True)
+class DriedLot:
+    """A dried lot on hand: since when, and how long it has been open to the air.
+
+    Attributes
+    ----------
+    lot, form, polymer : str
+        Its code, form and polymer.
+    mass_mg : int
+        Mass on hand, mg.
+    dried_at : datetime
+        When its drying ended.
+    sealed : bool
+        Whether it is noted as sealed now.
+    open_h, limit_h : float
+        Hours that it was open since, and how many it may be.
+    asked_at : datetime
+        When this was asked.
+    """
+
+    lot: str
+    form: str
+    polymer: str
+    mass_mg: int
+    dried_at: datetime
+    sealed: bool
+    open_h: float
+    limit_h: float
+    asked_at: datetime
+
+    @property
+    def over(self) -> bool:
+        """Whether it was open for longer than its limit: it is dried again."""
+        return self.open_h > self.limit_h
+
+    @property
+    def use_by(self) -> datetime | None:
+        """Until when it may be fed if it stays open; None for one that is sealed."""
+        if self.sealed:
+            return None
+        return self.asked_at + timedelta(hours=self.limit_h - self.open_h)
+
+
+@dataclass(frozen=True)
+class RunDue:
+    """What an open run waits for.
+
+    Attributes
+    ----------
+    run : str
+        Its code.
+    wait_until : datetime or None
+        End of the wait after the last change of a setting; None where nothing was changed.
+    label : str
+        What was changed.
+    checks : tuple of str
+        Labels of checks without which it cannot be closed, and that were not noted yet.
+    """
+
+    run: str
+    wait_until: datetime | None
+    label: str
+    checks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class StockRow:
+    """Stock of one form and polymer.
+
+    Attributes
+    ----------
+    form, polymer : str
+        What it is.
+    lots : int
+        Lots with something on hand.
+    mass_mg, held_mg : int
+        What is on hand, and what of it is on hold, in mg.
+    """
+
+    form: str
+    polymer: str
+    lots: int
+    mass_mg: int
+    held_mg: int
+
+
+@dataclass(frozen=True)
+class Stock:
+    """What is in the workshop.
+
+    Attributes
+    ----------
+    rows : tuple of StockRow
+        By form, in the order material meets them, and polymer.
+    in_process : tuple of ProcessNow
+        Open runs with mass inside.
+    mass_mg, held_mg, in_process_mg : int
+        On hand, of it on hold, and inside open runs, in mg.
+    """
+
+    rows: tuple[StockRow, ...]
+    in_process: tuple[ProcessNow, ...]
+    mass_mg: int
+    held_mg: int
+    in_process_mg: int
+
+
+@dataclass(frozen=True)
+class OpenRunRow:
+    """A run that goes on, as the day's page shows it.
+
+    Attributes
+    ----------
+    code, stage, machine, polymer : str
+        Its code, stage, machine and polymer.
+    started_at : datetime
+        When it began.
+    in_process_mg : int
+        What is inside, mg.
+    due : RunDue or None
+        What it waits for.
+    """
+
+    code: str
+    stage: str
+    machine: str
+    polymer: str
+    started_at: datetime
+    in_process_mg: int
+    due: RunDue | None
+
+
+@dataclass(frozen=True)
+class Today:
+    """What someone who comes in wants to see.
+
+    Attributes
+    ----------
+    open_runs : tuple of OpenRunRow
+        Runs that go on, the first that began first.
+    holds : tuple of HoldRow
+        Holds in force.
+    heels : tuple of LotRow
+        What is in the machines.
+    dried : tuple of DriedLot
+        Dried lots on hand, those that lie open first.
+    stock : Stock
+        What is in the workshop.
+    is_new : bool
+        Whether nothing was ever recorded.
+    verdicts_waiting : int
+        Verdicts without an account that nobody here has looked at.
+    """
+
+    open_runs: tuple[OpenRunRow, ...]
+    holds: tuple[HoldRow, ...]
+    heels: tuple[LotRow, ...]
+    dried: tuple[DriedLot, ...]
+    stock: Stock
+    is_new: bool
+    verdicts_waiting: int

@@ -1,0 +1,1 @@
+"""The wing `runs` of recycling/records."""

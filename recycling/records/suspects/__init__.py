@@ -1,0 +1,1 @@
+"""The wing `suspects` of recycling/records."""

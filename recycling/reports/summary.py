@@ -1,0 +1,190 @@
+"""The reader's page of a report: how much was collected and what became of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from recycling.calc.reports.diversion import Counter
+from recycling.ledger.models import PROCESS
+from recycling.queries.balance.covered import covered_fact
+from recycling.records.balance.balance import Statement
+from recycling.records.reports.documents import FLOWS, MASS, NUMBER, Drawing, Fact, Section, Table
+from recycling.reports.counters import Counts
+from recycling.reports.givers import Givers
+from recycling.reports.movements import Movements
+from recycling.reports.places import (
+    PLACES,
+    ROLE_OF_PLACE,
+    SPOOLS,
+    UNPROCESSED,
+    Places,
+    account_title,
+    mass,
+    place_title,
+    said_mass,
+    words,
+)
+from recycling.reports.statement import counter_title, counter_words
+from recycling.stages.declaration import SIDE, UNACCOUNTED
+
+Row = tuple[str, str, int, str]
+
+
+def summary_section(
+    found: Movements, counts: Counts, whole: Statement, places: Places, givers: Givers
+) -> Section:
+    """Say in a sentence, in a picture and in key figures what this is all about."""
+    table = flows_table(found, whole, places)
+    return Section(
+        "summary",
+        _("In short"),
+        tuple(summary_text(found, counts, whole, places, givers)),
+        tuple(_facts(found, counts, whole, places, givers)),
+        (table,),
+        (flows_drawing(whole, places),) if table.rows else (),
+    )
+
+
+def flows_table(found: Movements, whole: Statement, places: Places) -> Table:
+    """Put the flows in a table."""
+    return Table(
+        "flows",
+        _("Where the mass came from and what became of it"),
+        (
+            words("from", _("From")),
+            words("to", _("To")),
+            mass("mass_mg", _("Mass")),
+            words("role", _("Role")),
+        ),
+        tuple(flows(found, whole, places)),
+    )
+
+
+def flows_drawing(whole: Statement, places: Places) -> Drawing:
+    """Draw the flows."""
+    finding = _("{spools} is filament, {side} side streams, {waste} was discarded.").format(
+        spools=said_mass(places.dispatched[SPOOLS] + places.closing[SPOOLS]),
+        side=said_mass(places.dispatched[SIDE] + places.closing[SIDE]),
+        waste=said_mass(whole.discarded_mg),
+    )
+    return Drawing(
+        "flows",
+        FLOWS,
+        finding,
+        _("Flows from what was there and came in to where it is now; the table has the numbers."),
+        "flows",
+        "from",
+        ("mass_mg",),
+        target="to",
+        style="role",
+    )
+
+
+def summary_text(
+    found: Movements, counts: Counts, whole: Statement, places: Places, givers: Givers
+) -> Iterator[str]:
+    """Yield the paragraphs: what happened, what is left over, and what limits the figures."""
+    scope = found.scope
+    if not found.inside:
+        yield _("Nothing was recorded in this period; the stock is what it was before it.")
+    else:
+        yield ngettext(
+            "{mass} was collected in {number} collection.",
+            "{mass} was collected in {number} collections.",
+            givers.collections,
+        ).format(mass=said_mass(counts.total(Counter.COLLECTED).mass_mg), number=givers.collections)
+        yield _(
+            "{product} of good filament was made of collected material; {given} of filament was"
+            " given out. {side} of side streams was handed on, {waste} was discarded, {lost} was"
+            " lost in ways that were measured, {unaccounted} is unaccounted for, and {stock} is"
+            " still here."
+        ).format(
+            product=said_mass(counts.total(Counter.PRODUCT).mass_mg),
+            given=said_mass(places.dispatched[SPOOLS]),
+            side=said_mass(places.dispatched[SIDE]),
+            waste=said_mass(whole.discarded_mg),
+            lost=said_mass(sum(whole.losses_mg.values())),
+            unaccounted=said_mass(whole.unaccounted_mg),
+            stock=said_mass(whole.closing_mg + whole.in_process_mg),
+        )
+    if scope.end > scope.now:
+        yield _("The period was not over when this was read: it is an interim report.")
+    if scope.question.note:
+        yield scope.question.note
+
+
+def _facts(
+    found: Movements, counts: Counts, whole: Statement, places: Places, givers: Givers
+) -> Iterator[Fact]:
+    chosen = Counter(found.scope.question.counts_as)
+    diverted = counts.total(chosen)
+    collected = counts.total(Counter.COLLECTED)
+    title = _("Collected")
+    yield covered_fact("collected_mg", title, collected.measured, MASS, how="mixed")
+    note = f"{counter_title(chosen)}: {counter_words(chosen)}"
+    yield covered_fact(
+        "counted_as_diverted_mg", _("Diverted"), diverted.measured, MASS, how="mixed", note=note
+    )
+    yield _mass("filament_given_mg", _("Filament given out"), places.dispatched[SPOOLS])
+    yield _mass("discarded_mg", _("Discarded as waste"), whole.discarded_mg)
+    note = _("What closes the runs and counts; below zero is a gain.")
+    yield _mass("unaccounted_mg", _("Unaccounted"), whole.unaccounted_mg, note)
+    yield _mass("unprocessed_mg", _("Not yet processed"), places.closing[UNPROCESSED])
+    yield Fact("collections", _("Collections"), givers.collections, NUMBER)
+    yield Fact("sources", _("Sources"), givers.sources, NUMBER)
+    people = found.scope.question.people_reached
+    yield Fact(
+        "people_reached",
+        _("People reached"),
+        people,
+        NUMBER,
+        how="typed",
+        note="" if people is not None else _("Nobody counted."),
+    )
+
+
+def _mass(key: str, title: str, mass_mg: int, note: str = "") -> Fact:
+    return Fact(key, title, mass_mg, MASS, how="mixed", note=note)
+
+
+def flows(found: Movements, whole: Statement, places: Places) -> Iterator[Row]:
+    """Yield what came in and what became of it; both sides add up to the same, exactly."""
+    middle = found.scope.about or _("Workshop")
+    for name, mass_mg in _came(whole, places):
+        if mass_mg > 0:
+            yield name, middle, mass_mg, "product"
+    ends = []
+    for place in PLACES:
+        parts = [
+            (_("Handed on"), places.dispatched[place]),
+            (_("Discarded"), places.discarded[place]),
+            (_("In stock"), places.closing[place]),
+        ]
+        role, title = ROLE_OF_PLACE[place], place_title(place)
+        if (all_mg := sum(mass_mg for _name, mass_mg in parts)) > 0:
+            yield middle, title, all_mg, role
+        ends += [(title, name, mass_mg, role) for name, mass_mg in parts if mass_mg > 0]
+    for name, mass_mg in [*whole.losses_mg.items(), (UNACCOUNTED, whole.unaccounted_mg)]:
+        if mass_mg > 0:
+            yield middle, account_title(name), mass_mg, "loss"
+        elif mass_mg < 0:
+            gained = _("Gained: {account}").format(account=account_title(name).lower())
+            yield gained, middle, -mass_mg, "again"
+    if whole.in_process_mg > 0:
+        yield middle, account_title(PROCESS), whole.in_process_mg, "again"
+    if whole.reclassified_mg < 0:
+        yield middle, _("Rounding and traces"), -whole.reclassified_mg, "loss"
+    yield from ends
+
+
+def _came(whole: Statement, places: Places) -> list[tuple[str, int]]:
+    return [
+        (_("Opening stock"), whole.opening_mg),
+        (_("Collections"), places.received["collection"]),
+        (_("Purchases"), places.received["purchase"]),
+        (_("Opening counts"), places.received["opening"]),
+        (_("Rounding and traces"), whole.reclassified_mg),
+    ]

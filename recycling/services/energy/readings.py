@@ -1,0 +1,148 @@
+"""Keep what meters and plugs send, in bulk: all of it or nothing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import datetime
+
+from django.utils import timezone
+
+from recycling.calc.energy.intervals import epoch_us
+from recycling.calc.energy.logs import unroll_counter
+from recycling.keeping.deed import deed
+from recycling.keeping.lookups import check_moment, machine_named
+from recycling.keeping.machines import check_number
+from recycling.keeping.power_blocks import samples_add, samples_between
+from recycling.models import Machine, MeterReading
+from recycling.records.actors import Actor
+from recycling.records.energy.entries import ReadingSent, ReadingsEntry, ReadingsKept
+from shared.errors import Collected
+from shared.said import say
+
+COUNTER, POWER = "counter", "power"
+MOST_READINGS = 50_000
+MOST_VALUE = 1e9
+MOST_NAMED = 100
+
+
+@deed("record")
+def readings_keep(actor: Actor, entry: ReadingsEntry) -> ReadingsKept:
+    """Keep readings of a counter or samples of power; those that are there already stay.
+
+    Raises
+    ------
+    Refused
+        Naming every value that is wrong, that is there with another value, or at which the
+        counter falls; then nothing is kept.
+    """
+    found = Collected()
+    machine = machine_named(actor.workshop_id, entry.machine, "/machine", found)
+    if machine is None and not found.any:
+        found.add("machine-unknown", "Say which machine.", "/machine")
+    if entry.kind not in (COUNTER, POWER):
+        found.add(
+            "kind-unknown", say("One of {counter}, {power}.", counter=COUNTER, power=POWER), "/kind"
+        )
+    check_number(entry.max_gap_s, 1, 86_400, "/max_gap_s", "s", found)
+    if not 1 <= len(entry.readings) <= MOST_READINGS:
+        found.add(
+            "readings-missing",
+            say("From 1 to {most_readings} values.", most_readings=MOST_READINGS),
+            "/readings",
+        )
+    _check_values(entry.readings, found)
+    found.refuse()
+    assert machine is not None
+    known = _known(machine, entry)
+    new = _new(entry.readings, known, found)
+    if entry.kind == COUNTER:
+        _check_counter(machine, new, found)
+    found.refuse()
+    _keep(actor, machine, entry, new)
+    times = [one.at for one in entry.readings]
+    kept = len(new)
+    return ReadingsKept(machine.name, kept, len(times) - kept, min(times), max(times))
+
+
+def _check_values(readings: Sequence[ReadingSent], found: Collected) -> None:
+    seen: set[datetime] = set()
+    for place, one in enumerate(readings):
+        if len(found.problems) >= MOST_NAMED:
+            return
+        check_moment(one.at, f"/readings/{place}/at", found)
+        if one.at in seen:
+            found.add("reading-twice", "This time stands here twice.", f"/readings/{place}/at")
+        seen.add(one.at)
+        if not (math.isfinite(one.reading) and 0 <= one.reading <= MOST_VALUE):
+            found.add("number-out-of-bounds", "From zero up.", f"/readings/{place}/reading")
+
+
+def _known(machine: Machine, entry: ReadingsEntry) -> dict[datetime, float]:
+    times = [one.at for one in entry.readings]
+    between = (min(times), max(times))
+    if entry.kind == COUNTER:
+        rows = machine.readings.filter(taken_back_at=None, read_at__range=between)
+        return dict(rows.values_list("read_at", "reading_kwh"))
+    known = samples_between(machine, *map(epoch_us, between))
+    return {one: known[epoch_us(one)] for one in times if epoch_us(one) in known}
+
+
+def _new(
+    readings: Sequence[ReadingSent], known: dict[datetime, float], found: Collected
+) -> list[ReadingSent]:
+    new = []
+    for place, one in enumerate(readings):
+        if one.at not in known:
+            new.append(one)
+        elif known[one.at] != one.reading and len(found.problems) < MOST_NAMED:
+            found.add(
+                "reading-differs",
+                say(
+                    "The book has {known:g} at this time, not {reading:g}.",
+                    known=known[one.at],
+                    reading=one.reading,
+                ),
+                f"/readings/{place}/reading",
+            )
+    return sorted(new, key=lambda one: one.at)
+
+
+def _check_counter(machine: Machine, new: list[ReadingSent], found: Collected) -> None:
+    """Hold the counter, with the new readings in it, to running forward."""
+    if not new or found.any:
+        return
+    kept = machine.readings.filter(taken_back_at=None)
+    around = kept.filter(read_at__range=(new[0].at, new[-1].at))
+    ends = [
+        kept.filter(read_at__lt=new[0].at).order_by("-read_at"),
+        kept.filter(read_at__gt=new[-1].at).order_by("read_at"),
+    ]
+    columns = ("read_at", "reading_kwh", "is_reset")
+    rows = list(around.values_list(*columns))
+    rows += [row for end in ends for row in end.values_list(*columns)[:1]]
+    rows += [(one.at, one.reading, one.reset) for one in new]
+    rows.sort()
+    resets = [place for place, row in enumerate(rows) if place and row[2]]
+    try:
+        unroll_counter([row[1] for row in rows], resets=resets)
+    except ValueError as error:
+        said = str(error).partition(" kWh) is below")
+        detail = f"The counter falls: {said[0]} kWh) is below{said[2]}" if said[1] else str(error)
+        found.add(
+            "counter-fell", detail + ' Mark the first one after a reset "reset".', "/readings"
+        )
+
+
+def _keep(actor: Actor, machine: Machine, entry: ReadingsEntry, new: list[ReadingSent]) -> None:
+    if entry.kind == POWER:
+        samples_add(machine, [(epoch_us(one.at), one.reading) for one in new], entry.max_gap_s)
+        return
+    stamp = {"machine": machine, "written_at": timezone.now(), "actor": actor.reference}
+    MeterReading.objects.bulk_create(
+        [
+            MeterReading(read_at=one.at, reading_kwh=one.reading, is_reset=one.reset, **stamp)
+            for one in new
+        ],
+        batch_size=1000,
+    )

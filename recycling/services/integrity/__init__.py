@@ -1,0 +1,1 @@
+"""The wing `integrity` of recycling/services."""

@@ -1,0 +1,98 @@
+"""Change a member's role, let a member go or come back, and make links to a new password."""
+
+from __future__ import annotations
+
+import secrets
+from datetime import timedelta
+
+from django.utils import timezone
+
+from recycling.keeping.changes import keep_change
+from recycling.keeping.deed import deed
+from recycling.models import DeviceKey, Member, PasswordLink
+from recycling.queries.people.tokens import digest_of
+from recycling.records.actors import Actor
+from recycling.records.setup.changes import MemberChange
+from recycling.records.setup.register import MemberRecord
+from shared.errors import Refused, Unknown
+from shared.roles import LEAD, ROLES
+from shared.said import say
+
+LINK_HOURS = 24
+
+
+def _member(actor: Actor, member_id: int) -> Member:
+    row = Member.objects.filter(workshop_id=actor.workshop_id, pk=member_id).first()
+    if row is None:
+        raise Unknown.because("member-unknown", "There is no such member in this workshop.")
+    return row
+
+
+@deed("manage")
+def member_change(actor: Actor, member: int, change: MemberChange) -> MemberRecord:
+    """Give a member another role, let one go, or take one in again; entries keep the name.
+
+    Raises
+    ------
+    Refused
+        When the role is unknown, or no lead would be left.
+    Unknown
+        When there is no such member.
+    """
+    row = _member(actor, member)
+    role = row.role if change.new_role is None else change.new_role
+    active = row.left_at is None if change.active is None else change.active
+    if role not in ROLES:
+        known = say("One of {roles}.", roles=", ".join(ROLES))
+        raise Refused.because("role-unknown", known, "/new_role")
+    if not active or role != LEAD:
+        _refuse_without_lead(actor, row)
+    before = {"role": row.role, "active": row.left_at is None}
+    row.role, row.left_at = role, None if active else (row.left_at or timezone.now())
+    row.save(update_fields=["role", "left_at"])
+    if not active:
+        DeviceKey.objects.filter(member=row, revoked_at=None).update(revoked_at=timezone.now())
+    keep_change(actor, f"member {row.pk}", "change", before, {"role": role, "active": active})
+    return MemberRecord(row.pk, row.name, row.role, active)
+
+
+def _refuse_without_lead(actor: Actor, row: Member) -> None:
+    leads = Member.objects.filter(workshop_id=actor.workshop_id, role=LEAD, left_at=None)
+    if row.role == LEAD and row.left_at is None and not leads.exclude(pk=row.pk).exists():
+        raise Refused.because(
+            "last-lead", "Make somebody else a lead first: a workshop needs one.", "/new_role"
+        )
+
+
+@deed("manage")
+def password_link(actor: Actor, member: int) -> str:
+    """Make a link by which a member sets a new password; return its token, shown this once.
+
+    Raises
+    ------
+    Refused
+        When the person has left, or belongs to a workshop of which the actor is no lead.
+    Unknown
+        When there is no such member.
+    """
+    row = _member(actor, member)
+    if row.left_at is not None or row.user_id is None:
+        raise Refused.because("member-left", "This person may not come in; take them in first.")
+    led = Member.objects.filter(user__memberships=actor.member_id, role=LEAD, left_at=None)
+    others = Member.objects.filter(user_id=row.user_id, left_at=None)
+    if others.exclude(workshop_id__in=led.values("workshop_id")).exists():
+        raise Refused.because(
+            "member-elsewhere",
+            "This person belongs to another workshop too; a lead of all of them makes the link.",
+        )
+    token, now = secrets.token_urlsafe(32), timezone.now()
+    PasswordLink.objects.filter(member__user_id=row.user_id, used_at=None).update(used_at=now)
+    PasswordLink.objects.create(
+        member=row,
+        digest=digest_of(token),
+        created_at=now,
+        created_by=actor.reference,
+        expires_at=now + timedelta(hours=LINK_HOURS),
+    )
+    keep_change(actor, f"member {row.pk}", "password link", {}, {})
+    return token

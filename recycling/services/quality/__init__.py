@@ -1,0 +1,1 @@
+"""The wing `quality` of recycling/services."""

@@ -1,0 +1,92 @@
+"""Record a whole run in one go."""
+
+from __future__ import annotations
+
+from recycling.calc.lots.feed_order import FEED_ORDER
+from recycling.keeping.compositions import compose_outputs, recompute
+from recycling.keeping.deed import deed
+from recycling.keeping.doubts import doubts_among
+from recycling.keeping.draw_checks import open_too_long
+from recycling.keeping.lots import accounts_of, keep_weighings, make_lots
+from recycling.keeping.noted import above_limits
+from recycling.keeping.posting import post_run
+from recycling.keeping.prepared import Prepared, prepare
+from recycling.keeping.run_log import keep_draws, keep_feeds, keep_log
+from recycling.keeping.runs import account_of, new_lots, over_border, start_run
+from recycling.ledger.post import Change, open_accounts, take_numbers
+from recycling.models import Lot, Run
+from recycling.records.actors import Actor
+from recycling.records.entries import RunEntry, WeighingEntry
+from recycling.records.recorded import RunRecorded, recorded
+from recycling.stages.declaration import UNACCOUNTED
+from shared.errors import Refused
+
+
+@deed("record")
+def run_record(actor: Actor, entry: RunEntry) -> RunRecorded:
+    """Record a run with all it drew, gave and lost; the rest is posted as unaccounted.
+
+    Raises
+    ------
+    Refused
+        With every problem of the entry, or when a lot is held or would go below zero.
+    """
+    if entry.ended_at is None:
+        raise Refused.because("end-missing", "Say when the run ended.", "/ended_at")
+    if entry.stage in {"receive", "count"}:
+        raise Refused.because(
+            "stage-of-its-own",
+            "What comes in is recorded as a collection, a purchase or an opening count;"
+            " a stock count as a count.",
+            "/stage",
+        )
+    prepared = prepare(actor, entry)
+    new = new_lots(prepared)
+    number, *numbers = take_numbers(actor.workshop_id, 1 + len(new))
+    drawn = prepared.drawn
+    drawn_mg = sum(mass_mg for _, mass_mg in drawn)
+    left = over_border(prepared)
+    rest_mg = drawn_mg - sum(lot.mass_mg for lot in new) - sum(mass_mg for _, mass_mg in left)
+    if rest_mg:
+        left.append(((UNACCOUNTED, prepared.polymer), rest_mg))
+    names = list(dict.fromkeys(name for name, _ in left))
+    accounts = [account_of(prepared), *accounts_of(new)]
+    own, *others = open_accounts(actor.workshop_id, accounts, names)
+    run = start_run(actor, prepared, Run.CLOSED, number=number, account_id=own)
+    lots = make_lots(actor.workshop_id, run.pk, new, numbers, others[: len(new)])
+    border = dict(zip(names, others[len(new) :], strict=True))
+    changes = [Change(lot.lot_id, -mass_mg) for lot, mass_mg in drawn]
+    changes += [Change(lot.pk, lot.made_mg) for lot in lots]
+    changes += [Change(border[name], mass_mg) for name, mass_mg in left]
+    postings = post_run(actor, run, "run", entry.ended_at, changes)
+    keep_draws(run, drawn)
+    weighed = _weighed(prepared, lots)
+    how = [(posting, one[2]) for posting, one in zip(postings, weighed, strict=False)]
+    keep_weighings(actor.workshop_id, actor.reference, how, means=prepared.means)
+    keep_feeds(run, prepared)
+    keep_log(actor, run, prepared.entry, prepared.within)
+    if entry.composition_model == FEED_ORDER:
+        recompute(actor.workshop_id, [run.pk])
+    else:
+        compose_outputs(
+            actor.workshop_id,
+            [(lot.lot_id, mass_mg) for lot, mass_mg in drawn],
+            [(lot.pk, lot.made_mg) for lot in lots],
+        )
+    unsure = doubts_among(weighed, prepared.means)
+    codes = [lot.code for lot, _mass_mg in drawn]
+    unsure += open_too_long(run, codes, entry.started_at)
+    unsure += above_limits(prepared.stage, entry.checks, prepared.within)
+    return recorded(run.code, run.stage, drawn_mg, lots, rest_mg, unsure)
+
+
+def _weighed(prepared: Prepared, lots: list[Lot]) -> list[tuple[str, int, WeighingEntry]]:
+    """Say of each mass what it is of, its mg, and how it became known: drawn, made, lost."""
+    entry, heels = prepared.entry, len(lots) - len(prepared.entry.outputs)
+    how = [one.weighing for one in entry.outputs] + [WeighingEntry()] * heels
+    drawn = zip(prepared.drawn, entry.inputs, strict=True)
+    weighed = [(f"{lot.code} {lot.form}", mass_mg, draw.known_by) for (lot, mass_mg), draw in drawn]
+    weighed += [
+        (f"{lot.code} {lot.form}", lot.made_mg, one) for lot, one in zip(lots, how, strict=True)
+    ]
+    return weighed + [(loss.account, loss.mass_mg, loss.known_by) for loss in entry.losses]

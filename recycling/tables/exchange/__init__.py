@@ -1,0 +1,1 @@
+"""The wing `exchange` of recycling/tables."""

@@ -1,0 +1,1 @@
+"""The wing `reports` of recycling/tables."""

@@ -1,0 +1,1 @@
+"""The wing `lists` of recycling/tasks."""

@@ -1,0 +1,1 @@
+"""The wing `balance` of recycling/web."""

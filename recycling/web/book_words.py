@@ -1,0 +1,180 @@
+"""Words of the reading pages for keys of the book: postings, places, accounts, stages, kinds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext, ngettext, pgettext_lazy
+from django.utils.translation import gettext_lazy as _
+
+from recycling import stages
+from recycling.records.planning import DriedLot
+
+POSTINGS = {
+    "receive": _("weighed in"),
+    "run": _("recorded"),
+    "draw": _("drawn"),
+    "output": _("given"),
+    "loss": _("lost"),
+    "close": _("closed"),
+    "count": _("counted"),
+    "restate": _("recounted"),
+    "correct": _("corrected"),
+    "void": _("voided"),
+}
+ACCOUNTS = {
+    "lot": _("lot"),
+    "process": _("work in process"),
+    "received": _("received"),
+    "dispatched": _("dispatched"),
+    "discarded": _("discarded"),
+    "water": _("water"),
+    "residue": _("residue"),
+    "dust": _("dust"),
+    "volatiles": _("volatiles"),
+    "unaccounted": _("unaccounted"),
+}
+PLACES = {
+    "in spools": _("in spools"),
+    "in stock": _("in stock"),
+    "in side streams": _("in side streams"),
+    "in process": _("in process"),
+    "waste": _("waste in stock"),
+    "traces": _("traces too small to follow"),
+    **ACCOUNTS,
+}
+PLACE_ROLES = {
+    "in spools": "product",
+    "in stock": "input",
+    "in side streams": "side",
+    "in process": "input",
+    "waste": "waste",
+    "dispatched": "side",
+    "discarded": "waste",
+    "unaccounted": "unaccounted",
+    "traces": "unaccounted",
+}
+"""Place of a fate → line style it is drawn in; what is not named is a loss."""
+
+ORIGINS = {
+    "collection": _("collection"),
+    "purchase": _("purchase"),
+    "opening": _("opening count"),
+}
+EVENTS = {
+    "sealed": _("sealed"),
+    "opened": _("opened"),
+    "moved": _("moved"),
+    "printed": _("printed from"),
+    "note": _("note"),
+}
+STAGES = {
+    "receive": pgettext_lazy("stage", "Receive"),
+    "sort": pgettext_lazy("stage", "Sort"),
+    "wash": pgettext_lazy("stage", "Wash"),
+    "cut": pgettext_lazy("stage", "Cut"),
+    "shred": pgettext_lazy("stage", "Shred"),
+    "screen": pgettext_lazy("stage", "Screen"),
+    "dry": pgettext_lazy("stage", "Dry"),
+    "blend": pgettext_lazy("stage", "Blend"),
+    "extrude": pgettext_lazy("stage", "Extrude"),
+    "wind": pgettext_lazy("stage", "Wind"),
+    "dispatch": pgettext_lazy("stage", "Dispatch"),
+    "discard": pgettext_lazy("stage", "Discard"),
+    "count": pgettext_lazy("stage", "Count"),
+}
+MODELS = {
+    "well mixed": _("well mixed: every output has the same make-up as all that went in"),
+    "feed order": _("feed order: what was fed first comes out first, with washout of the barrel"),
+}
+CUSTODY = {
+    "identity preserved": _("all of it is from one origin, and it was never mixed with another"),
+    "segregated": _("only collected material of the same kind was mixed"),
+    "controlled blending": _("material of different kinds was mixed, and every share is known"),
+    "mass balance": _("the share is claimed over a period, not for this lot"),
+}
+CLOSES = {
+    "closed within weighing": _("closes within weighing"),
+    "to look at": _("to look at"),
+    "open": _("does not close"),
+}
+BASES = {
+    "weighed": _("weighed"),
+    "counted": _("counted"),
+    "estimated": _("estimated"),
+    "by book": _("as the book has it"),
+}
+DEFECTS = {
+    "brittle": _("brittle"),
+    "bubbles or stringing from moisture": _("bubbles or stringing from moisture"),
+    "diameter out of tolerance": _("diameter out of tolerance"),
+    "clogged nozzle": _("clogged nozzle"),
+    "foreign particles": _("foreign particles"),
+    "poor layer bonding": _("poor layer bonding"),
+    "discoloured": _("discoloured"),
+}
+TABLES: Mapping[str, Mapping[str, Promise]] = {
+    "posting": POSTINGS,
+    "account": ACCOUNTS,
+    "place": PLACES,
+    "origin": ORIGINS,
+    "event": EVENTS,
+    "model": MODELS,
+    "custody": CUSTODY,
+    "defect": DEFECTS,
+    "closes": CLOSES,
+    "basis": BASES,
+}
+
+
+def said(key: str, kind: str) -> str:
+    """Say a key in words; one that has no words here is said as it is."""
+    return str(TABLES[kind].get(key, key.replace("_", " ")))
+
+
+def stage_said(key: str) -> str:
+    """Say a stage in words; a stage that was added later says its own title."""
+    declared = stages.stage(key)
+    return str(STAGES.get(key) or (declared.title if declared else key))
+
+
+def above_limit(key: str, check: str) -> str:
+    """Say of a check of a stage that it is above its limit, and what to do."""
+    declared = stages.stage(key)
+    field = declared.check(check) if declared else None
+    if field is None or field.limit is None:
+        return gettext("outside its limit")
+    return gettext("above the limit of %(limit)g %(unit)s: %(remedy)s") % {
+        "limit": field.limit,
+        "unit": field.unit,
+        "remedy": gettext(field.remedy),
+    }
+
+
+def keeps_heel(key: str) -> bool:
+    """Tell whether a heel stays from one run of a stage to the next."""
+    declared = stages.stage(key)
+    return declared is not None and declared.keeps_heel
+
+
+def open_said(dried: DriedLot) -> str:
+    """Say how long a dried lot lay open, against its limit."""
+    if dried.over:
+        return gettext("open %(open)s, limit %(limit)s: dry it again") % _span(dried)
+    return gettext("open %(open)s, limit %(limit)s") % _span(dried)
+
+
+def _span(dried: DriedLot) -> dict[str, str]:
+    return {"open": hours_said(dried.open_h), "limit": hours_said(dried.limit_h)}
+
+
+def hours_said(hours: float) -> str:
+    """Say a stretch of time: in minutes below two hours, else in hours or days."""
+    minutes = round(hours * 60)
+    if minutes < 120:
+        return gettext("%d min") % minutes
+    if minutes < 48 * 60:
+        return gettext("%d h") % (minutes // 60)
+    days = minutes // 1440
+    return ngettext("%d day", "%d days", days) % days

@@ -1,0 +1,1 @@
+"""The wing `forms` of recycling/web."""

@@ -1,0 +1,1 @@
+"""The wing `lots` of recycling/web."""

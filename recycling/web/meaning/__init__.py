@@ -1,1 +1,0 @@
-"""Pages that say what figures mean: closure, weighing, yield, feed order, reconciliation."""

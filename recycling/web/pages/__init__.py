@@ -1,0 +1,1 @@
+"""The wing `pages` of recycling/web."""

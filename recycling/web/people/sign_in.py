@@ -1,0 +1,70 @@
+"""Signing in and out, and choosing the workshop to work in."""
+
+from __future__ import annotations
+
+import time
+
+from django.contrib.auth.decorators import login_required
+from django.contrib.auth.views import LoginView, LogoutView
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
+
+from recycling.queries.people.members import Membership, memberships
+from recycling.web.people.tablet_session import TOUCHED
+
+
+class SignIn(LoginView):
+    template_name = "people/sign_in.html"
+    redirect_authenticated_user = True
+
+    def form_valid(self, form):
+        answer = super().form_valid(form)
+        self.request.session[TOUCHED] = time.time()
+        return answer
+
+    def get_default_redirect_url(self) -> str:
+        return reverse("home")
+
+    def form_invalid(self, form):
+        answer = super().form_invalid(form)
+        answer.status_code = 422
+        return answer
+
+
+class SignOut(LogoutView):
+    http_method_names = ["post", "options"]
+
+
+def _workshops_of(request: HttpRequest) -> list[Membership]:
+    return memberships(request.user.pk) if request.user.pk else []
+
+
+@require_safe
+@login_required
+def home(request: HttpRequest) -> HttpResponse:
+    """Lead to the day's page of the workshop worked in last, or the only one."""
+    slugs = [one.slug for one in _workshops_of(request)]
+    last = request.session.get("workshop")
+    if last in slugs or len(slugs) == 1:
+        return redirect("today", slug=last if last in slugs else slugs[0])
+    return redirect("choose-workshop")
+
+
+@require_safe
+@login_required
+def choose_workshop(request: HttpRequest) -> HttpResponse:
+    workshops = _workshops_of(request)
+    return render(request, "people/choose_workshop.html", {"workshops": workshops})
+
+
+@require_POST
+@login_required
+def switch_workshop(request: HttpRequest) -> HttpResponse:
+    """Work in another of one's own workshops; anybody else's does not exist."""
+    slug = request.POST.get("workshop", "")
+    if slug not in {one.slug for one in _workshops_of(request)}:
+        return redirect("choose-workshop")
+    request.session["workshop"] = slug
+    return redirect("today", slug=slug)

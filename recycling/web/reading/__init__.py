@@ -1,1 +1,0 @@
-"""Pages that read: stock, lots, collections, runs, the balance, and the way between them."""

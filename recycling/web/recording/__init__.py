@@ -1,1 +1,0 @@
-"""Pages that record: from what a person types to one deed, and what is said after it."""
