@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from django.urls import path
+
 from api.protocol.answers import AuditDone
 from api.protocol.asking import (
     LIMIT,
@@ -257,3 +259,22 @@ class ReconciliationFlowsApi(Door):
     def get(self, actor: Actor, number: int, **asked: Any) -> Page[ReconciledRow]:
         """List the flows of a reconciliation, as weighed and as reconciled."""
         return reconciled_flows(actor, number, **asked)
+
+
+urlpatterns = [
+    path("runs/<str:code>/model/", RunModelApi.as_view()),
+    path("closures/", ClosuresApi.as_view()),
+    path("weighings/", WeighingsApi.as_view()),
+    path("samples/", SamplesApi.as_view()),
+    path("yields/", YieldsApi.as_view()),
+    path("reconciliations/", ReconciliationsApi.as_view()),
+    path("reconciliations/<int:number>/", ReconciliationApi.as_view()),
+    path("reconciliations/<int:number>/flows/", ReconciliationFlowsApi.as_view()),
+    path("postings/", PostingsApi.as_view()),
+    path("stock/", StockApi.as_view()),
+    path("balance/now/", BalanceNowApi.as_view()),
+    path("balance/stages/", BalanceStagesApi.as_view()),
+    path("balance/statement/", BalanceStatementApi.as_view()),
+    path("balance/flows/", BalanceFlowsApi.as_view()),
+    path("audit/", AuditApi.as_view()),
+]

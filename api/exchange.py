@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from django.http import HttpResponse, HttpResponseBase, StreamingHttpResponse
+from django.urls import path
 from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 
@@ -81,3 +82,9 @@ class ExportsProvApi(Door):
     def get(self, actor: Actor, wanted: ExportWanted) -> Exported:
         """Tell what lots come from, as W3C PROV: of a lot's whole trace, or of a period."""
         return exported(actor, wanted, events=False)
+
+
+urlpatterns = [
+    path("exports/epcis/", ExportsEpcisApi.as_view()),
+    path("exports/prov/", ExportsProvApi.as_view()),
+]

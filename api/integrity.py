@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.http import FileResponse
+from django.urls import path
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
@@ -63,3 +64,10 @@ class ArchiveFileApi(Door):
         answer = FileResponse(place.open("rb"), as_attachment=True, filename=name, content_type=ZIP)
         answer["Cache-Control"] = "no-store"
         return answer
+
+
+urlpatterns = [
+    path("archives/", ArchivesApi.as_view()),
+    path("archives/<int:number>/", ArchiveApi.as_view()),
+    path("archives/<int:number>.zip", ArchiveFileApi.as_view()),
+]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from django.http import HttpResponse
+from django.urls import path
 from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 
@@ -91,3 +92,9 @@ class LotLabelApi(Door):
         """Draw the label of a lot."""
         svg = lot_label_as_svg(actor_of(request), code, **asked(request, (SHEET,)))
         return HttpResponse(svg, content_type=SvgRenderer.media_type)
+
+
+urlpatterns = [
+    path("lots/<str:code>/label.svg", LotLabelApi.as_view()),
+    path("labels/", LabelsApi.as_view()),
+]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from base64 import b64decode
 from dataclasses import dataclass
 
+from django.urls import path
+
 from api.protocol.bodies import NothingBody
 from api.protocol.requests import Door, lists, records, shows
 from recycling.queries.lists import import_shown, imports
@@ -113,3 +115,11 @@ class ImportDropApi(Door):
     def post(self, actor: Actor, body: NothingBody, number: int) -> ImportDropped:
         """Drop a file of entries that was not taken."""
         return ImportDropped(import_drop(actor, number))
+
+
+urlpatterns = [
+    path("imports/", ImportsApi.as_view()),
+    path("imports/<int:number>/", ImportApi.as_view()),
+    path("imports/<int:number>/take/", ImportTakeApi.as_view()),
+    path("imports/<int:number>/drop/", ImportDropApi.as_view()),
+]

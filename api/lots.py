@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.urls import path
+
 from api.protocol.answers import LotNoted
 from api.protocol.asking import FORM, PAGING, POLYMER, STAGE, TEXT, choice, flag, text
 from api.protocol.bodies import (
@@ -225,3 +227,23 @@ class HoldReleaseApi(Door):
     def post(self, actor: Actor, body: ReasonBody, hold: int) -> HoldPlaced:
         """Release a hold, with a reason."""
         return hold_release(actor, hold, body.reason)
+
+
+urlpatterns = [
+    path("collections/", CollectionsApi.as_view()),
+    path("purchases/", PurchasesApi.as_view()),
+    path("openings/", OpeningsApi.as_view()),
+    path("collections/<str:code>/", OriginApi.as_view()),
+    path("collections/<str:code>/spools/", OriginSpoolsApi.as_view()),
+    path("collections/<str:code>/holds/", OriginHoldsApi.as_view()),
+    path("lots/", LotsApi.as_view()),
+    path("lots/<str:code>/", LotApi.as_view()),
+    path("lots/<str:code>/origins/", LotOriginsApi.as_view()),
+    path("lots/<str:code>/ancestors/", LotAncestorsApi.as_view()),
+    path("lots/<str:code>/descendants/", LotDescendantsApi.as_view()),
+    path("lots/<str:code>/holds/", LotHoldsApi.as_view()),
+    path("lots/<str:code>/events/", LotEventsApi.as_view()),
+    path("lots/<str:code>/verdicts/", LotVerdictsApi.as_view()),
+    path("holds/", HoldsApi.as_view()),
+    path("holds/<int:hold>/release/", HoldReleaseApi.as_view()),
+]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.urls import path
+
 from api.protocol.answers import KeyRevoked
 from api.protocol.bodies import NothingBody
 from api.protocol.requests import Door, lists, records
@@ -34,3 +36,9 @@ class KeyRevokeApi(Door):
     def post(self, actor: Actor, body: NothingBody, key: int) -> KeyRevoked:
         """Revoke a key: one's own, or any as a lead."""
         return KeyRevoked(key_revoke(actor, key))
+
+
+urlpatterns = [
+    path("keys/", KeysApi.as_view()),
+    path("keys/<int:key>/revoke/", KeyRevokeApi.as_view()),
+]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.urls import path
+
 from api.protocol.requests import Door, records, shows
 from recycling.queries.process.changeovers import changeover_desk, changeover_of, changeover_planned
 from recycling.queries.process.purges import shutdown_advice
@@ -128,3 +130,15 @@ class RunShutdownApi(Door):
     def get(self, actor: Actor, code: str) -> ShutdownShown:
         """Say which purge is proposed before an extrusion is closed, and whether it was drawn."""
         return ShutdownShown(shutdown_advice(actor, code))
+
+
+urlpatterns = [
+    path("machines/<int:machine>/changeovers/", MachineChangeoversApi.as_view()),
+    path(
+        "machines/<int:machine>/changeovers/trial/",
+        MachineChangeoverTrialApi.as_view(),
+    ),
+    path("changeovers/<int:changeover>/", ChangeoverApi.as_view()),
+    path("changeovers/<int:changeover>/used/", ChangeoverUsedApi.as_view()),
+    path("runs/<str:code>/shutdown/", RunShutdownApi.as_view()),
+]

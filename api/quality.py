@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.urls import path
+
 from api.protocol.requests import Door, lists, records, shows
 from recycling.queries.quality.checks import lot_checks
 from recycling.queries.tuning.similar_runs import closest_runs
@@ -86,3 +88,11 @@ class LotClosestApi(Door):
     def get(self, actor: Actor, code: str) -> list[ClosestRun]:
         """List the earlier extrusions whose material is most like a lot's, as a starting point."""
         return closest_runs(actor, code)
+
+
+urlpatterns = [
+    path("lots/<str:code>/checks/", LotChecksApi.as_view()),
+    path("lots/<str:code>/particles/", LotParticlesApi.as_view()),
+    path("lots/<str:code>/filament/", LotFilamentApi.as_view()),
+    path("lots/<str:code>/closest/", LotClosestApi.as_view()),
+]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from django.http import HttpResponse
+from django.urls import path
 from django.utils.http import content_disposition_header
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework.renderers import BaseRenderer, JSONRenderer
@@ -200,3 +201,17 @@ ReportXlsxApi = file_door(XLSX, "as spreadsheet, a sheet for each table")
 ReportCsvApi = file_door(CSV, "as CSV, a row for each figure, masses in mg")
 ReportJsonApi = file_door(JSON, "as JSON; the report's digest is the SHA-256 of these bytes")
 ReportHtmlApi = file_door(HTML, "as a page that needs nothing else")
+
+
+urlpatterns = [
+    path("reports/", ReportsApi.as_view()),
+    path("reports/<str:code>.pdf", ReportPdfApi.as_view()),
+    path("reports/<str:code>.xlsx", ReportXlsxApi.as_view()),
+    path("reports/<str:code>.csv", ReportCsvApi.as_view()),
+    path("reports/<str:code>.json", ReportJsonApi.as_view()),
+    path("reports/<str:code>.html", ReportHtmlApi.as_view()),
+    path("reports/<str:code>/", ReportApi.as_view()),
+    path("reports/<str:code>/changes/", ReportChangesApi.as_view()),
+    path("reports/<str:code>/links/", ReportLinksApi.as_view()),
+    path("reports/<str:code>/links/<int:link>/revoke/", ReportLinkRevokeApi.as_view()),
+]

@@ -9,6 +9,8 @@ from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any
 
+from django.urls import path
+
 from api.protocol.asking import PAGING, STAGE, TEXT, choice, text
 from api.protocol.bodies import (
     OPEN,
@@ -196,3 +198,17 @@ class PostingCorrectionsApi(Door):
     def post(self, actor: Actor, body: CorrectionBody, posting: int) -> Corrected:
         """Post the difference between a typed figure and what it should have been."""
         return posting_correct(actor, CorrectionEntry(posting, body.mass_mg, body.reason))
+
+
+urlpatterns = [
+    path("runs/", RunsApi.as_view()),
+    path("runs/<str:code>/", RunApi.as_view()),
+    path("runs/<str:code>/draws/", RunDrawsApi.as_view()),
+    path("runs/<str:code>/outputs/", RunOutputsApi.as_view()),
+    path("runs/<str:code>/losses/", RunLossesApi.as_view()),
+    path("runs/<str:code>/settings/", RunSettingsApi.as_view()),
+    path("runs/<str:code>/checks/", RunChecksApi.as_view()),
+    path("runs/<str:code>/close/", RunCloseApi.as_view()),
+    path("runs/<str:code>/void/", RunVoidApi.as_view()),
+    path("postings/<int:posting>/corrections/", PostingCorrectionsApi.as_view()),
+]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from django.urls import path
+
 from api.protocol.requests import Door, lists, records, shows
 from recycling.calc.suspects.priors import SuspectPriors
 from recycling.queries.suspects.affected import affected
@@ -195,3 +197,14 @@ class RunAffectedApi(Door):
     def get(self, actor: Actor, code: str) -> Affected:
         """List the spools and stock that a run reached; as CSV, the spools."""
         return affected(actor, code)
+
+
+urlpatterns = [
+    path("lots/<str:code>/contents/", LotContentsApi.as_view()),
+    path("lots/<str:code>/affected/", LotAffectedApi.as_view()),
+    path("collections/<str:code>/affected/", OriginAffectedApi.as_view()),
+    path("runs/<str:code>/affected/", RunAffectedApi.as_view()),
+    path("suspects/", SuspectsApi.as_view()),
+    path("findings/", FindingsApi.as_view()),
+    path("findings/<int:number>/", FindingApi.as_view()),
+]

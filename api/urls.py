@@ -1,147 +1,15 @@
-"""Addresses of the API."""
+"""Addresses of the API, wing by wing."""
+
+from __future__ import annotations
 
 from django.urls import path, re_path
 
-from api import balance, labels, lots, reports, runs, suspects
-from api import balance as meaning
-from api import exchange as exports
-from api import integrity as archives
-from api import lists as imports
-from api import lots as holds
-from api import lots as origins
-from api import people as keys
-from api import process as changeovers
-from api import quality as measurements
-from api.energy import figures as energy
-from api.energy import files as energy_files
-from api.energy import machines
 from api.protocol import schema
-from api.setup import change as setting_up_changes
-from api.setup import practice, stages
-from api.setup import register as setting_up
+from recycling.wings import WINGS, urls_of
 
+ROOMS = [urls_of("api", wing.key) for wing in WINGS]
 urlpatterns = [
-    path("collections/", origins.CollectionsApi.as_view()),
-    path("purchases/", origins.PurchasesApi.as_view()),
-    path("openings/", origins.OpeningsApi.as_view()),
-    path("collections/<str:code>/", origins.OriginApi.as_view()),
-    path("collections/<str:code>/spools/", origins.OriginSpoolsApi.as_view()),
-    path("collections/<str:code>/holds/", origins.OriginHoldsApi.as_view()),
-    path("workshop/", setting_up_changes.WorkshopApi.as_view()),
-    path("sources/", setting_up.SourcesApi.as_view()),
-    path("sources/<int:source>/", setting_up_changes.SourceApi.as_view()),
-    path("programmes/<int:programme>/", setting_up_changes.ProgrammeApi.as_view()),
-    path("machines/<int:machine>/details/", setting_up_changes.MachineDetailsApi.as_view()),
-    path("scales/<int:scale>/", setting_up_changes.ScaleApi.as_view()),
-    path("containers/<int:container>/", setting_up_changes.ContainerApi.as_view()),
-    path("members/<int:member>/", setting_up_changes.MemberApi.as_view()),
-    path("programmes/", setting_up.ProgrammesApi.as_view()),
-    path("machines/", setting_up.MachinesApi.as_view()),
-    path("machines/<int:machine>/", machines.MachineApi.as_view()),
-    path("machines/<int:machine>/parts/", machines.MachinePartsApi.as_view()),
-    path("machines/<int:machine>/phases/", machines.MachinePhasesApi.as_view()),
-    path("machines/<int:machine>/phases/now/", machines.MachinePhaseNowApi.as_view()),
-    path("machines/<int:machine>/readings/", machines.MachineReadingsApi.as_view()),
-    path("machines/<int:machine>/meter/", practice.MachineMeterApi.as_view()),
-    path("machines/<int:machine>/barrel/", practice.MachineBarrelApi.as_view()),
-    path("machines/<int:machine>/changeovers/", changeovers.MachineChangeoversApi.as_view()),
-    path(
-        "machines/<int:machine>/changeovers/trial/",
-        changeovers.MachineChangeoverTrialApi.as_view(),
-    ),
-    path("changeovers/<int:changeover>/", changeovers.ChangeoverApi.as_view()),
-    path("changeovers/<int:changeover>/used/", changeovers.ChangeoverUsedApi.as_view()),
-    path("practice/", practice.PracticeApi.as_view()),
-    path("practice/windows/", practice.PracticeWindowsApi.as_view()),
-    path("practice/materials/", practice.PracticeMaterialsApi.as_view()),
-    path("scales/", setting_up.ScalesApi.as_view()),
-    path("containers/", setting_up.ContainersApi.as_view()),
-    path("polymers/", setting_up.PolymersApi.as_view()),
-    path("members/", setting_up.MembersApi.as_view()),
-    path("keys/", keys.KeysApi.as_view()),
-    path("keys/<int:key>/revoke/", keys.KeyRevokeApi.as_view()),
-    path("stages/", stages.StagesApi.as_view()),
-    path("lots/", lots.LotsApi.as_view()),
-    path("lots/<str:code>/", lots.LotApi.as_view()),
-    path("lots/<str:code>/label.svg", labels.LotLabelApi.as_view()),
-    path("labels/", labels.LabelsApi.as_view()),
-    path("lots/<str:code>/origins/", lots.LotOriginsApi.as_view()),
-    path("lots/<str:code>/ancestors/", lots.LotAncestorsApi.as_view()),
-    path("lots/<str:code>/descendants/", lots.LotDescendantsApi.as_view()),
-    path("lots/<str:code>/holds/", lots.LotHoldsApi.as_view()),
-    path("lots/<str:code>/events/", lots.LotEventsApi.as_view()),
-    path("lots/<str:code>/verdicts/", lots.LotVerdictsApi.as_view()),
-    path("lots/<str:code>/checks/", measurements.LotChecksApi.as_view()),
-    path("lots/<str:code>/particles/", measurements.LotParticlesApi.as_view()),
-    path("lots/<str:code>/filament/", measurements.LotFilamentApi.as_view()),
-    path("lots/<str:code>/closest/", measurements.LotClosestApi.as_view()),
-    path("lots/<str:code>/contents/", suspects.LotContentsApi.as_view()),
-    path("lots/<str:code>/affected/", suspects.LotAffectedApi.as_view()),
-    path("collections/<str:code>/affected/", suspects.OriginAffectedApi.as_view()),
-    path("runs/<str:code>/affected/", suspects.RunAffectedApi.as_view()),
-    path("suspects/", suspects.SuspectsApi.as_view()),
-    path("findings/", suspects.FindingsApi.as_view()),
-    path("findings/<int:number>/", suspects.FindingApi.as_view()),
-    path("holds/", holds.HoldsApi.as_view()),
-    path("holds/<int:hold>/release/", holds.HoldReleaseApi.as_view()),
-    path("lots/<str:code>/energy/", energy.LotEnergyApi.as_view()),
-    path("energy/files/", energy_files.EnergyFilesApi.as_view()),
-    path("energy/files/<int:file>/", energy_files.EnergyFileApi.as_view()),
-    path("energy/files/<int:file>/take/", energy_files.EnergyFileTakeApi.as_view()),
-    path("energy/files/<int:file>/drop/", energy_files.EnergyFileDropApi.as_view()),
-    path("energy/readings/", energy.EnergyReadingsApi.as_view()),
-    path("energy/parts/<int:part>/times/", machines.PartTimesApi.as_view()),
-    path("energy/parts/<int:part>/now/", machines.PartNowApi.as_view()),
-    path("energy/logged/<int:logged>/take-back/", machines.LoggedTakeBackApi.as_view()),
-    path("energy/tariffs/", energy.EnergyTariffsApi.as_view()),
-    path("energy/factors/", energy.EnergyFactorsApi.as_view()),
-    path("energy/runs/", energy.EnergyRunsApi.as_view()),
-    path("energy/stages/", energy.EnergyStagesApi.as_view()),
-    path("runs/", runs.RunsApi.as_view()),
-    path("runs/<str:code>/", runs.RunApi.as_view()),
-    path("runs/<str:code>/model/", meaning.RunModelApi.as_view()),
-    path("runs/<str:code>/draws/", runs.RunDrawsApi.as_view()),
-    path("runs/<str:code>/outputs/", runs.RunOutputsApi.as_view()),
-    path("runs/<str:code>/losses/", runs.RunLossesApi.as_view()),
-    path("runs/<str:code>/settings/", runs.RunSettingsApi.as_view()),
-    path("runs/<str:code>/checks/", runs.RunChecksApi.as_view()),
-    path("runs/<str:code>/shutdown/", changeovers.RunShutdownApi.as_view()),
-    path("runs/<str:code>/close/", runs.RunCloseApi.as_view()),
-    path("runs/<str:code>/void/", runs.RunVoidApi.as_view()),
-    path("closures/", meaning.ClosuresApi.as_view()),
-    path("weighings/", meaning.WeighingsApi.as_view()),
-    path("samples/", meaning.SamplesApi.as_view()),
-    path("yields/", meaning.YieldsApi.as_view()),
-    path("reconciliations/", meaning.ReconciliationsApi.as_view()),
-    path("reconciliations/<int:number>/", meaning.ReconciliationApi.as_view()),
-    path("reconciliations/<int:number>/flows/", meaning.ReconciliationFlowsApi.as_view()),
-    path("reports/", reports.ReportsApi.as_view()),
-    path("reports/<str:code>.pdf", reports.ReportPdfApi.as_view()),
-    path("reports/<str:code>.xlsx", reports.ReportXlsxApi.as_view()),
-    path("reports/<str:code>.csv", reports.ReportCsvApi.as_view()),
-    path("reports/<str:code>.json", reports.ReportJsonApi.as_view()),
-    path("reports/<str:code>.html", reports.ReportHtmlApi.as_view()),
-    path("reports/<str:code>/", reports.ReportApi.as_view()),
-    path("reports/<str:code>/changes/", reports.ReportChangesApi.as_view()),
-    path("reports/<str:code>/links/", reports.ReportLinksApi.as_view()),
-    path("reports/<str:code>/links/<int:link>/revoke/", reports.ReportLinkRevokeApi.as_view()),
-    path("postings/", balance.PostingsApi.as_view()),
-    path("postings/<int:posting>/corrections/", runs.PostingCorrectionsApi.as_view()),
-    path("stock/", balance.StockApi.as_view()),
-    path("balance/now/", balance.BalanceNowApi.as_view()),
-    path("balance/stages/", balance.BalanceStagesApi.as_view()),
-    path("balance/statement/", balance.BalanceStatementApi.as_view()),
-    path("balance/flows/", balance.BalanceFlowsApi.as_view()),
-    path("imports/", imports.ImportsApi.as_view()),
-    path("imports/<int:number>/", imports.ImportApi.as_view()),
-    path("imports/<int:number>/take/", imports.ImportTakeApi.as_view()),
-    path("imports/<int:number>/drop/", imports.ImportDropApi.as_view()),
-    path("archives/", archives.ArchivesApi.as_view()),
-    path("archives/<int:number>/", archives.ArchiveApi.as_view()),
-    path("archives/<int:number>.zip", archives.ArchiveFileApi.as_view()),
-    path("exports/epcis/", exports.ExportsEpcisApi.as_view()),
-    path("exports/prov/", exports.ExportsProvApi.as_view()),
-    path("audit/", balance.AuditApi.as_view()),
+    *(pattern for urls in ROOMS for pattern in getattr(urls, "urlpatterns", [])),
     path("schema/", schema.SchemaApi.as_view()),
     re_path("", schema.NowhereApi.as_view()),
 ]

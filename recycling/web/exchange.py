@@ -17,7 +17,7 @@ from django.http import (
     StreamingHttpResponse,
 )
 from django.shortcuts import redirect
-from django.urls import reverse
+from django.urls import path, reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -31,10 +31,9 @@ from recycling.services.exchange import energies_tell
 from recycling.tables.exchange.epcis import epcis_lines
 from recycling.tables.exchange.prov import prov_lines
 from recycling.web.languages import refusal_words
-from recycling.web.pages.filters import show
 from recycling.web.pages.periods import Period, asked_period, period_context
 from recycling.web.pages.press import pressing
-from recycling.web.pages.read import link, reading
+from recycling.web.pages.read import link, reading, show
 from shared.codes import read_code
 from shared.errors import Refused, Unknown
 
@@ -86,7 +85,7 @@ def exports_page(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     status = status if asked.lot else context["status"]
     return show(
         request,
-        "exports",
+        "exchange/exports.html",
         "balance",
         **context | {"status": status},
         asked=asked,
@@ -193,3 +192,11 @@ def _file(
     name = f"{actor.slug}-{asked.name}-{ending}"
     answer["Content-Disposition"] = f'attachment; filename="{name}"'
     return answer
+
+
+urlpatterns = [
+    path("exports/", exports_page, name="exports"),
+    path("exports/epcis/", export_epcis, name="export-epcis"),
+    path("exports/epcis/tell/", export_epcis_tell, name="export-epcis-tell"),
+    path("exports/prov/", export_prov, name="export-prov"),
+]

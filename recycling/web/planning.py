@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpRequest, HttpResponseBase
+from django.urls import path
 from django.utils.translation import gettext as _
 
 from recycling import stages
@@ -41,7 +42,7 @@ def today(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         "empty": day.is_new,
         "dried": [(one, open_said(one)) for one in day.dried],
     }
-    return show(request, "today", "today", **context)
+    return show(request, "planning/today.html", "today", **context)
 
 
 def _waiting(actor: Actor, stock: Stock) -> list[dict[str, object]]:
@@ -96,3 +97,8 @@ def _steps(actor: Actor) -> list[dict[str, object]]:
         _step(link("record", actor), _("Record something else"), "", "run"),
     ]
     return [step for step in steps if step["url"]]
+
+
+urlpatterns = [
+    path("", today, name="today"),
+]

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
+from django.urls import path, reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -169,3 +169,10 @@ def changeover_took(request: HttpRequest, actor: Actor, plan: int) -> HttpRespon
         nav="energy",
     )
     return enter(request, actor, sheet)
+
+
+urlpatterns = [
+    path("machines/<int:machine>/changeover/", changeover, name="changeover"),
+    path("changeovers/<int:plan>/", changeover_shown, name="changeover-plan"),
+    path("changeovers/<int:plan>/used/", changeover_took, name="changeover-used"),
+]

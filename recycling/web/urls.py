@@ -1,41 +1,26 @@
-"""Addresses of pages: the door, then what is read and recorded in a workshop."""
+"""Addresses of pages: those that name no workshop, then what stands below a workshop's own."""
 
-from django.urls import include, path
+from __future__ import annotations
 
-from recycling.web import (
-    urls_account,
-    urls_energy,
-    urls_labels,
-    urls_meaning,
-    urls_offline,
-    urls_read,
-    urls_record,
-    urls_reports,
-    urls_suspects,
-    urls_tablets,
-)
+from django.urls import URLPattern, include, path
+from django.views.i18n import set_language
+
+from recycling.web import legend
+from recycling.wings import WINGS, urls_of
+
+ROOMS = ["offline", "pages", "forms", *(wing.key for wing in WINGS)]
+
+
+def _all(name: str) -> list[URLPattern]:
+    rooms = (urls_of("recycling.web", room) for room in ROOMS)
+    return [pattern for urls in rooms for pattern in getattr(urls, name, [])]
+
 
 urlpatterns = [
-    *urls_account.urlpatterns,
-    *urls_offline.root_patterns,
-    *urls_tablets.root_patterns,
-    *urls_labels.open_patterns,
-    *urls_suspects.public_patterns,
-    *urls_reports.public_patterns,
+    path("language/", set_language, name="language"),
+    *_all("open_patterns"),
     path(
         "w/<slug:slug>/",
-        include(
-            [
-                *urls_energy.urlpatterns,
-                *urls_labels.urlpatterns,
-                *urls_meaning.urlpatterns,
-                *urls_offline.urlpatterns,
-                *urls_tablets.urlpatterns,
-                *urls_record.urlpatterns,
-                *urls_read.urlpatterns,
-                *urls_reports.urlpatterns,
-                *urls_suspects.urlpatterns,
-            ]
-        ),
+        include([*_all("urlpatterns"), path("legend/", legend.legend, name="legend")]),
     ),
 ]

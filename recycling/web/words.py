@@ -1,5 +1,6 @@
 """Words for the keys that pages show: forms, states, roles, hazards, and how a mass is known."""
 
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 FORMS = {
@@ -76,3 +77,11 @@ HOW_KNOWN = {
     "estimated": _("estimated"),
     "typed": _("typed"),
 }
+
+
+def role_name(role: str) -> str:
+    return {
+        "lead": gettext("lead: sets up, releases, voids"),
+        "operator": gettext("operator: records"),
+        "viewer": gettext("viewer: reads, judges spools"),
+    }.get(role, role)

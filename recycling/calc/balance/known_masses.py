@@ -258,8 +258,8 @@ def doubts(known: Known) -> tuple[WeighingWarning, ...]:
     Returns
     -------
     tuple of WeighingWarning
-        As ``recycling.calc.balance.weighing.weighing_warnings`` says of the gross reading; empty where
-        no scale was named or the mass was not weighed. What is wrong with the scale itself is
+        As ``recycling.calc.balance.weighing.weighing_warnings`` says of the gross reading; empty
+        where no scale was named or the mass was not weighed. What is wrong with the scale itself is
         left to ``scale_doubts``.
 
     Raises

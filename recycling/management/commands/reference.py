@@ -104,13 +104,17 @@ def formulas_page() -> str:
         " gives units, formula, errors and a worked example, which is run as a test too. Beside the"
         " formulas: where they are published, and the tests that name them.\n"
     ]
+    held = ROOT / "tests/calc"
     tests = {
-        path.name: path.read_text() for path in sorted((ROOT / "tests/calc").glob("test_*.py"))
+        path.relative_to(held).as_posix(): path.read_text()
+        for path in sorted(held.rglob("test_*.py"))
     }
-    for path in sorted((ROOT / "recycling/calc").glob("*.py")):
+    room = ROOT / "recycling/calc"
+    for path in sorted(room.rglob("*.py")):
+        module = path.relative_to(room).with_suffix("").as_posix()
         tree = ast.parse(path.read_text())
         rows = [
-            _formula(node, _naming(tests, path.stem, node.name))
+            _formula(node, _naming(tests, module, node.name))
             for node in tree.body
             if isinstance(node, ast.FunctionDef) and not node.name.startswith("_")
         ]
@@ -118,7 +122,7 @@ def formulas_page() -> str:
             told = ast.get_docstring(tree) or ""
             rows += [f"- source {source}" for source in _sources(told)]
             title = told.splitlines()[0]
-            parts.append(f"## {path.stem}\n\n{title}\n\n" + "\n".join(rows) + "\n")
+            parts.append(f"## {module}\n\n{title}\n\n" + "\n".join(rows) + "\n")
     return "\n".join(parts)
 
 
@@ -140,7 +144,8 @@ def _sources(told: str) -> list[str]:
 def _naming(tests: dict[str, str], module: str, name: str) -> list[str]:
     """Name the tests that import a module of calculations and name one of its functions."""
     whole = re.compile(rf"\b{name}\b")
-    imported = re.compile(rf"from recycling\.calc(\.{module} import|\s+import .*\b{module}\b)")
+    wing, _, last = f"recycling.calc.{module.replace('/', '.')}".rpartition(".")
+    imported = re.compile(rf"from {wing}(\.{last} import|\s+import .*\b{last}\b)")
     return [file for file, text in tests.items() if imported.search(text) and whole.search(text)]
 
 

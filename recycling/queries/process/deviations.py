@@ -2,49 +2,53 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 
 from recycling.calc.balance.closure import STATES
 from recycling.models import Run
 from recycling.queries.balance.closures import CLOSING, closures_by_run
 from recycling.queries.balance.known_masses import Instruments
 from recycling.queries.lots.run_paths import Way
-from recycling.queries.suspects.candidates import CandidateBook
-from recycling.records.suspects.spool_contents import Deviation
+from recycling.records.process import Deviation
 from recycling.stages import stage
 from shared.units import show_mass
 
 SPOILS, MAY_SPOIL, GAP = 3, 2, 1
 
 ShareOf = Callable[[int], float]
+Checks = Mapping[tuple[int, str], tuple[str, bool | None]]
+OpenHours = Mapping[tuple[int, int], float | None]
 
 
 def deviations(
     instruments: Instruments,
     way: Way,
-    book: CandidateBook,
+    checks: Checks,
+    open_h: OpenHours,
     share_of: ShareOf,
     tolerance: tuple[float, float] | None,
 ) -> tuple[Deviation, ...]:
     """List deviations on a way; `share_of` gives the part of the spool that met a run.
 
-    `tolerance` is the spool's nominal diameter and its tolerance in mm, where it has one.
+    `checks` has by run and key what was noted and whether it is within its limit, `open_h` by run
+    and lot for how many hours dried flake lay open. `tolerance` is the spool's nominal diameter
+    and its tolerance in mm, where it has one.
     """
     open_limit_h = instruments.practice["open_limit_h"].value
     found = [
-        *_checks(way, book, share_of, tolerance),
+        *_checks(way, checks, share_of, tolerance),
         *_open_runs(way, share_of),
         *_balances(way, share_of, instruments),
-        *_left_open(way, book, share_of, open_limit_h),
+        *_left_open(way, open_h, share_of, open_limit_h),
         *_heels(way, share_of),
     ]
     return tuple(sorted(found, key=lambda one: (-one.weight * one.share, -one.weight, one.run)))
 
 
 def _checks(
-    way: Way, book: CandidateBook, share_of: ShareOf, tolerance: tuple[float, float] | None
+    way: Way, checks: Checks, share_of: ShareOf, tolerance: tuple[float, float] | None
 ) -> Iterator[Deviation]:
-    for (run_id, key), (value, within) in book.checks.items():
+    for (run_id, key), (value, within) in checks.items():
         run = way.runs.get(run_id)
         if run is None:
             continue
@@ -131,24 +135,24 @@ def _balances(way: Way, share_of: ShareOf, instruments: Instruments) -> Iterator
 
 
 def _left_open(
-    way: Way, book: CandidateBook, share_of: ShareOf, limit_h: float
+    way: Way, open_h: OpenHours, share_of: ShareOf, limit_h: float
 ) -> Iterator[Deviation]:
-    for (run_id, lot_id), open_h in book.open_h.items():
-        if run_id not in way.runs or (open_h is not None and open_h <= limit_h):
+    for (run_id, lot_id), hours in open_h.items():
+        if run_id not in way.runs or (hours is not None and hours <= limit_h):
             continue
         run, drawn = way.runs[run_id], dict(way.draws[run_id])
         fraction = drawn[lot_id] / (sum(drawn.values()) or 1)
         yield Deviation(
-            "not recorded" if open_h is None else "left open",
+            "not recorded" if hours is None else "left open",
             run.code,
             run.stage,
             way.lots[lot_id].code,
             "",
-            "" if open_h is None else f"{open_h:.3g} h",
+            "" if hours is None else f"{hours:.3g} h",
             f"{limit_h:g} h",
             run.started_at,
             share_of(run_id) * fraction,
-            GAP if open_h is None else SPOILS,
+            GAP if hours is None else SPOILS,
         )
 
 

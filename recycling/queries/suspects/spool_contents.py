@@ -67,5 +67,12 @@ def _contents(actor: Actor, lot: Lot, back: Traced, instruments: Instruments) ->
         lot.made_mg,
         lot.pk in holds_in_force(actor.workshop_id),
         tuple(parts),
-        deviations(instruments, back.way.above(lot.made_by_id), back.book, share_of, tolerance),
+        deviations(
+            instruments,
+            back.way.above(lot.made_by_id),
+            back.book.checks,
+            back.book.open_h,
+            share_of,
+            tolerance,
+        ),
     )

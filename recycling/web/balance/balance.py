@@ -76,7 +76,7 @@ def balance(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         "stages_csv": csv_url(request, "stages"),
         "statement_csv": csv_url(request, "statement"),
     }
-    return show(request, "balance", "balance", **context)
+    return show(request, "balance/balance.html", "balance", **context)
 
 
 def _polymers(statements: list[Statement], asked: str) -> Filter:

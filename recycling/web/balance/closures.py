@@ -14,7 +14,7 @@ from recycling.records.balance.closures import RunClosure, ToCorrect
 from recycling.records.paging import Page
 from recycling.tables.csv_text import kilograms
 from recycling.web.book_words import said
-from recycling.web.pages.filters import days, filter_by, show, stage_choices
+from recycling.web.pages.filters import days, filter_by, stage_choices
 from recycling.web.pages.periods import period_context
 from recycling.web.pages.read import (
     EXPORT_LIMIT,
@@ -25,6 +25,7 @@ from recycling.web.pages.read import (
     link,
     pager,
     reading,
+    show,
     wants_csv,
 )
 
@@ -66,7 +67,7 @@ def closures_page(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     found = closures(*asked, request.GET.get("after", ""), LIST_LIMIT)
     return show(
         request,
-        "closures",
+        "balance/closures.html",
         "runs",
         **context,
         found=found,

@@ -23,7 +23,6 @@ from recycling.tables.csv_text import kilograms
 from recycling.web.forms.fields import DayField
 from recycling.web.forms.forms import EntryForm, Row
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
-from recycling.web.pages.filters import show
 from recycling.web.pages.periods import presets
 from recycling.web.pages.read import (
     EXPORT_LIMIT,
@@ -34,6 +33,7 @@ from recycling.web.pages.read import (
     link,
     pager,
     reading,
+    show,
     wants_csv,
 )
 
@@ -56,7 +56,7 @@ COLUMNS = (
 def reconciliations_page(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     return show(
         request,
-        "reconciliations",
+        "balance/reconciliations.html",
         "balance",
         rows=reconciliations(actor),
         new_url=link("reconciliation-new", actor) if actor.may("record") else "",
@@ -130,7 +130,9 @@ def reconciliation_page(request: HttpRequest, actor: Actor, number: int) -> Http
     page = reconciled_flows(actor, number, only, request.GET.get("after", ""), LIST_LIMIT)
     return show(
         request,
-        "progress" if request.headers.get("HX-Request") and not found.done_at else "reconciliation",
+        "pages/progress.html"
+        if request.headers.get("HX-Request") and not found.done_at
+        else "balance/reconciliation.html",
         "balance",
         found=found,
         last_day=found.end - DAY,

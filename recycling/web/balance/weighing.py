@@ -18,9 +18,9 @@ from recycling.tables.csv_text import kilograms
 from recycling.web.forms.fields import DayField, LinesField, Typed, choice_field
 from recycling.web.forms.forms import EntryForm, Row
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
-from recycling.web.pages.filters import days, show
+from recycling.web.pages.filters import days
 from recycling.web.pages.periods import period_context
-from recycling.web.pages.read import csv_answer, csv_url, link, reading, wants_csv
+from recycling.web.pages.read import csv_answer, csv_url, link, reading, show, wants_csv
 from recycling.web.templatetags.look import mass_text
 from shared.errors import Refused
 from shared.units import parse_mass
@@ -39,7 +39,7 @@ def weighing_page(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     may = actor.may("correct")
     return show(
         request,
-        "weighing",
+        "balance/weighing.html",
         "balance",
         **context,
         found=found,

@@ -14,9 +14,9 @@ from recycling.records.balance.yields import LossStep, Ratio, YieldPoint, YieldR
 from recycling.tables.csv_text import kilograms
 from recycling.web.balance.figures import control_figure, losses_figure, step_words
 from recycling.web.book_words import stage_said
-from recycling.web.pages.filters import days, filter_by, show, stage_choices
+from recycling.web.pages.filters import days, filter_by, stage_choices
 from recycling.web.pages.periods import period_context
-from recycling.web.pages.read import csv_answer, csv_url, reading, wants_csv
+from recycling.web.pages.read import csv_answer, csv_url, reading, show, wants_csv
 
 ROWS = (
     "group",
@@ -70,7 +70,7 @@ def yields_page(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     )
     return show(
         request,
-        "yields",
+        "balance/yields.html",
         "balance",
         **context,
         found=found,

@@ -269,3 +269,7 @@ def _show(
 def _cautions_read(request: HttpRequest, sheet: Sheet) -> bool:
     actor: Actor = request.actor  # type: ignore[attr-defined]
     return bool(sheet.stage) and cautions_read(request, actor, sheet.stage)
+
+
+def set_up_crumbs(actor: Actor, title: str) -> list[tuple[str, str]]:
+    return [(_("Set-up"), reverse("set-up", args=[actor.slug])), (title, "")]

@@ -13,9 +13,8 @@ from recycling.queries.integrity.archives import archive_file, archive_made
 from recycling.records.actors import Actor
 from recycling.records.integrity import ArchiveEntry
 from recycling.services.integrity.archive_make import archive_ask
-from recycling.web.pages.filters import show
 from recycling.web.pages.press import done_once, pressing
-from recycling.web.pages.read import reading
+from recycling.web.pages.read import reading, show
 
 STEPS = {
     "waiting": _("Waiting for its turn"),
@@ -48,7 +47,7 @@ def archive_page(request: HttpRequest, actor: Actor, number: int) -> HttpRespons
         return answer
     if polls:
         return render(request, "integrity/archive_making.html", context)
-    return show(request, "archive", "balance", **context)
+    return show(request, "integrity/archive.html", "balance", **context)
 
 
 @reading

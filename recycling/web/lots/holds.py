@@ -48,7 +48,7 @@ def holds(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         "other_url": address_with(request, state="released" if active else ""),
         "csv": csv_url(request),
     }
-    return show(request, "holds", "holds", **context)
+    return show(request, "lots/holds.html", "holds", **context)
 
 
 def _cells(row: HoldRow) -> tuple[object, ...]:

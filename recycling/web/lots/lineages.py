@@ -58,7 +58,7 @@ def lineage(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
         ],
         "csv": csv_url(request),
     }
-    return show(request, "lineage", "spools" if code[0] == "S" else "stock", **context)
+    return show(request, "lots/lineage.html", "spools" if code[0] == "S" else "stock", **context)
 
 
 def _runs(found: Trace) -> list[dict[str, object]]:

@@ -47,7 +47,7 @@ def lot(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
         "origins_csv": csv_url(request, "origins"),
         "postings_csv": csv_url(request, "postings"),
     }
-    return show(request, "lot", "spools" if record.spool else "stock", **context)
+    return show(request, "lots/lot.html", "spools" if record.spool else "stock", **context)
 
 
 def _origin_rows(origins: LotOrigins) -> list[tuple[object, ...]]:
@@ -108,4 +108,4 @@ def _kept_copy(request: HttpRequest, actor: Actor, code: str) -> HttpResponse:
             if name in RECORDED_OF_A_LOT
         ],
     }
-    return show(request, "lot_kept", "spools" if record.spool else "stock", **context)
+    return show(request, "lots/lot_kept.html", "spools" if record.spool else "stock", **context)

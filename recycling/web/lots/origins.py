@@ -54,7 +54,7 @@ def collections(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         "csv": csv_url(request),
         "new": _new(actor),
     }
-    return show(request, "collections", "collections", **context)
+    return show(request, "lots/collections.html", "collections", **context)
 
 
 def _filters(request: HttpRequest, actor: Actor) -> tuple[dict[str, str], list[Filter]]:
@@ -117,7 +117,7 @@ def collection(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBas
         "fate_csv": csv_url(request, "fate"),
         "spools_csv": csv_url(request, "spools"),
     }
-    return show(request, "collection", "collections", **context)
+    return show(request, "lots/collection.html", "collections", **context)
 
 
 def _spool_cells(spool: SpoolShare) -> tuple[object, ...]:

@@ -144,7 +144,7 @@ def stock(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         "stock_csv": csv_url(request, "stock"),
         "lots_csv": csv_url(request, "lots"),
     }
-    return show(request, "stock", "stock", **context)
+    return show(request, "lots/stock.html", "stock", **context)
 
 
 @reading
@@ -161,4 +161,4 @@ def spools(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         "pager": pager(request, page),
         "csv": csv_url(request),
     }
-    return show(request, "spools", "spools", **context)
+    return show(request, "lots/spools.html", "spools", **context)

@@ -3,22 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
 
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.http import HttpRequest
 from django.utils.translation import gettext as _
 
 from recycling.stages import STAGES
 from recycling.web.book_words import stage_said
 from recycling.web.pages.periods import Period
 from recycling.web.pages.read import Choice, Filter, chosen
-
-
-def show(
-    request: HttpRequest, template: str, nav: str, status: int = 200, **context: Any
-) -> HttpResponse:
-    return render(request, f"meaning/{template}.html", {"nav": nav, **context}, status=status)
 
 
 def filter_by(

@@ -136,7 +136,7 @@ def pager(request: HttpRequest, page: Page[Any]) -> Pager:
 def show(
     request: HttpRequest, template: str, nav: str, status: int = 200, **context: Any
 ) -> HttpResponse:
-    return render(request, f"reading/{template}.html", {"nav": nav, **context}, status=status)
+    return render(request, template, {"nav": nav, **context}, status=status)
 
 
 @dataclass(frozen=True)

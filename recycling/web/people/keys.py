@@ -15,8 +15,7 @@ from recycling.records.recorded import KeyIssued
 from recycling.services.people.workshops import key_issue, key_revoke
 from recycling.web.forms.fields import Typed, WholeField, choice_field
 from recycling.web.forms.forms import EntryForm, Row
-from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
-from recycling.web.setup.register import set_up_crumbs
+from recycling.web.forms.page import Saved, Sheet, Step, enter, recording, set_up_crumbs
 from shared.roles import SCOPES
 
 

@@ -17,9 +17,8 @@ from recycling.services.people.members import LINK_HOURS, member_change, passwor
 from recycling.services.setup.change import workshop_change
 from recycling.web.forms.fields import Typed, choice_field, tick
 from recycling.web.forms.forms import EntryForm, Row
-from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
-from recycling.web.setup.fields import role_name
-from recycling.web.setup.register import set_up_crumbs
+from recycling.web.forms.page import Saved, Sheet, Step, enter, recording, set_up_crumbs
+from recycling.web.words import role_name
 from shared.roles import ROLES
 
 

@@ -16,10 +16,9 @@ from recycling.records.people import TabletIssued
 from recycling.services.people.tablets import lock_time_set, tablet_add, tablet_revoke
 from recycling.web.forms.fields import Typed, WholeField
 from recycling.web.forms.forms import EntryForm, Row
-from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
+from recycling.web.forms.page import Saved, Sheet, Step, enter, recording, set_up_crumbs
 from recycling.web.people import tablet_session as session
 from recycling.web.people.tablet_door import to_acting
-from recycling.web.setup.register import set_up_crumbs
 
 
 class OneField:

@@ -20,8 +20,7 @@ from recycling.web.book_words import said
 from recycling.web.forms.fields import choice_field
 from recycling.web.forms.forms import EntryForm, Reason, Row
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
-from recycling.web.pages.filters import show
-from recycling.web.pages.read import csv_answer, csv_url, link, reading, wants_csv
+from recycling.web.pages.read import csv_answer, csv_url, link, reading, show, wants_csv
 
 COLUMNS = ("lot", "form", "origin", "source", "well mixed, kg", "feed order, kg")
 MOST_PARTS = 12
@@ -34,7 +33,7 @@ def model_page(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBas
         return csv_answer(f"models-{code}", COLUMNS, _cells(found))
     return show(
         request,
-        "model",
+        "runs/model.html",
         "runs",
         found=found,
         feeds=list(zip(found.fed, found.fed_mg, strict=True)),

@@ -73,7 +73,7 @@ def runs(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         "csv": csv_url(request),
         "record_url": link("record", actor) if actor.may("record") else "",
     }
-    return show(request, "runs", "runs", **context)
+    return show(request, "runs/runs.html", "runs", **context)
 
 
 def _filters(request: HttpRequest, actor: Actor) -> tuple[dict[str, str], list[Filter]]:
@@ -149,8 +149,8 @@ def run(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
         "csv": csv_url(request),
     }
     if request.GET.get("part") == "now":
-        return show(request, "run_now", "runs", **context)
-    return show(request, "run", "runs", **context)
+        return show(request, "runs/run_now.html", "runs", **context)
+    return show(request, "runs/run.html", "runs", **context)
 
 
 def _by_role(record: RunRecord) -> list[tuple[str, int]]:

@@ -18,9 +18,9 @@ from recycling.records.setup import changes
 from recycling.services.setup import change as service
 from recycling.web.forms.fields import tick
 from recycling.web.forms.forms import EntryForm, Row
-from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
+from recycling.web.forms.page import Saved, Sheet, Step, enter, recording, set_up_crumbs
 from recycling.web.setup import fields as laid
-from recycling.web.setup.register import KINDS, set_up_crumbs
+from recycling.web.setup.register import KINDS
 from shared.units import show_mass
 
 RETIRED, SEEN = "retired", "seen"

@@ -20,6 +20,7 @@ from recycling.web.forms.fields import (
     choice_field,
     tick,
 )
+from recycling.web.words import role_name
 
 SOURCE_KINDS = ("school", "shop", "household", "business", "club", "bin", "event", "other")
 
@@ -35,14 +36,6 @@ def source_kind(kind: str) -> str:
         "event": _("event"),
         "other": _("other"),
     }.get(kind, kind)
-
-
-def role_name(role: str) -> str:
-    return {
-        "lead": _("lead: sets up, releases, voids"),
-        "operator": _("operator: records"),
-        "viewer": _("viewer: reads, judges spools"),
-    }.get(role, role)
 
 
 def source() -> dict[str, Any]:

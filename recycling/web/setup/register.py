@@ -20,9 +20,10 @@ from recycling.services.people.workshops import member_add
 from recycling.services.setup import register as add
 from recycling.stages import STAGES
 from recycling.web.forms.forms import EntryForm, Row
-from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
+from recycling.web.forms.page import Saved, Sheet, Step, enter, recording, set_up_crumbs
 from recycling.web.setup import fields as laid
 from recycling.web.templatetags.look import mass_text
+from recycling.web.words import role_name
 
 
 @dataclass(frozen=True)
@@ -161,7 +162,7 @@ KINDS: dict[str, Kind] = {
         entries.MemberEntry,
         member_add,
         laid.member,
-        (NAME, (gettext_lazy("Role"), lambda record: laid.role_name(record.role))),
+        (NAME, (gettext_lazy("Role"), lambda record: role_name(record.role))),
     ),
 }
 
@@ -201,10 +202,6 @@ def _empty(kind: Kind) -> dict[str, str]:
 
 def _has(kind: Kind, name: str) -> bool:
     return any(one.name == name for one in fields(kind.entry))
-
-
-def set_up_crumbs(actor: Actor, title: str) -> list[tuple[str, str]]:
-    return [(_("Set-up"), reverse("set-up", args=[actor.slug])), (title, "")]
 
 
 def _cells(actor: Actor, kind: str, one: Kind, record: Any) -> list[Any]:

@@ -26,9 +26,9 @@ from tests.services.refusing import refused
 
 pytestmark = pytest.mark.django_db
 NAME = "Source of C1"
-TELLING = ("services", "tables", "figures", "tasks")
+TELLING = ("reports", "services", "tables", "figures", "tasks")
 """Rooms that tell something to others, besides queries; none of them may ask on its own."""
-PAGES_OF_THE_WORKSHOP = {"origins.py", "setting_up.py"}
+PAGES_OF_THE_WORKSHOP = {"queries/lots/origins.py", "queries/setup/register.py"}
 """Queries that show members what a source said; they leave nobody out by it."""
 
 
@@ -84,12 +84,13 @@ def test_thanks_name_whom_they_are_for_and_are_shown_only_while_that_agrees(told
 def test_nothing_that_tells_of_others_has_a_rule_of_its_own():
     root = Path(recycling.__file__).parent
     asking = {
-        path.name
+        path.relative_to(root).as_posix()
         for room in ("queries", *TELLING)
         for path in (root / room).rglob("*.py")
         if "may_be_named" in path.read_text()
     }
-    assert asking == {"consent.py", *PAGES_OF_THE_WORKSHOP}
+    assert asking == {"queries/people/consent.py", *PAGES_OF_THE_WORKSHOP}
     for room in ("queries", *TELLING):
         for path in (root / room).rglob("*.py"):
-            assert "household" not in path.read_text() or path.name == "report_givers.py", path
+            said = "household" in path.read_text()
+            assert not said or path == root / "reports" / "givers.py", path

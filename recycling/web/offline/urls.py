@@ -1,13 +1,14 @@
-"""Addresses of what works without network: the worker at the root, the outbox of a workshop."""
+"""Addresses of what works without network."""
 
 from django.urls import path
 
 from recycling.web.offline import outbox, worker
 
-root_patterns = [
+open_patterns = [
     path("worker.js", worker.worker, name="worker"),
     path("without-network/", worker.without_network, name="without-network"),
 ]
+
 urlpatterns = [
     path("outbox/", outbox.outbox, name="outbox"),
     path("outbox/who/", outbox.who, name="outbox-who"),

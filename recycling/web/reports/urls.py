@@ -1,10 +1,10 @@
-"""Addresses of reports; those for the public name no workshop."""
+"""Addresses of the wing `reports`."""
 
 from django.urls import path
 
 from recycling.web.reports import asking, deeds, pages, public
 
-public_patterns = [
+open_patterns = [
     path("r/<str:token>/", public.report, name="public-report"),
     path("r/<str:token>/files/<str:kind>/", public.download, name="public-report-file"),
     path("r/<str:token>/tables/<str:key>/", public.table, name="public-report-table"),

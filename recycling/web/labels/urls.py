@@ -1,8 +1,8 @@
-"""Addresses of labels, of what their squares open, and of the worker that reads squares."""
+"""Addresses of the wing `labels`."""
 
 from django.urls import path, re_path
 
-from recycling.web.labels import opened, pages, scan
+from recycling.web.labels import links, opened, pages, scan, spool_page
 
 open_patterns = [
     path("scan-worker.js", scan.worker, name="scan-worker"),
@@ -11,7 +11,9 @@ open_patterns = [
         opened.label,
         name="label-opened",
     ),
+    path("v/<str:token>/", spool_page.spool, name="public-spool"),
 ]
+
 urlpatterns = [
     path("labels/", pages.labels, name="labels"),
     path("labels/choose/", pages.choose, name="labels-choose"),
@@ -22,4 +24,6 @@ urlpatterns = [
     path("labels/<str:sheet>.css", pages.paper, name="labels-paper"),
     path("lots/<str:code>/label.svg", pages.lot_label, name="lot-label"),
     path("lots/<str:code>/labels/", pages.lot_labels, name="lot-labels"),
+    path("lots/<str:code>/public/", links.link, name="spool-link"),
+    path("lots/<str:code>/public/change/", links.change, name="spool-link-change"),
 ]

@@ -1,0 +1,20 @@
+"""Addresses of the wing `balance`."""
+
+from django.urls import path
+
+from recycling.web.balance import balance, closures, reconciliations, weighing, yields
+
+urlpatterns = [
+    path("closures/", closures.closures_page, name="closures"),
+    path("weighing/", weighing.weighing_page, name="weighing"),
+    path("weighing/samples/new/", weighing.sample_new, name="sample-new"),
+    path("yields/", yields.yields_page, name="yields"),
+    path("reconciliations/", reconciliations.reconciliations_page, name="reconciliations"),
+    path("reconciliations/new/", reconciliations.reconciliation_new, name="reconciliation-new"),
+    path(
+        "reconciliations/<int:number>/",
+        reconciliations.reconciliation_page,
+        name="reconciliation",
+    ),
+    path("balance/", balance.balance, name="balance"),
+]

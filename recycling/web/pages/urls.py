@@ -1,0 +1,9 @@
+"""Addresses of what every page may lead to."""
+
+from django.urls import path
+
+from recycling.web.pages import find
+
+urlpatterns = [
+    path("find/", find.find, name="find"),
+]
