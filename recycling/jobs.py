@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import timedelta
 from importlib import import_module
 from typing import Any
@@ -16,6 +19,8 @@ from recycling.models import Job
 
 SEND_AGAIN_AFTER = timedelta(seconds=60)
 TASKS = "recycling.tasks"
+_held = threading.local()
+"""Jobs of this thread that wait until it lets other writers of the process go on."""
 log = structlog.get_logger("recycling.jobs")
 
 
@@ -46,6 +51,8 @@ def _send(job_id: int, task: str) -> None:
         from recycling.celery import app
 
         app.send_task(task, args=[job_id], retry=False)
+    elif (waiting := getattr(_held, "jobs", None)) is not None:
+        waiting.append((job_id, task))
     else:
         task_named(task).apply(args=[job_id])
 
@@ -60,6 +67,21 @@ def task_named(task: str) -> Task:
 
     import_module(TASKS)
     return app.tasks[task]
+
+
+@contextmanager
+def held_back() -> Iterator[None]:
+    """Do no job in this thread inside, where other writers wait for it, but right after."""
+    if getattr(_held, "jobs", None) is not None:
+        yield
+        return
+    _held.jobs = []
+    try:
+        yield
+    finally:
+        waiting, _held.jobs = _held.jobs, None
+    for job_id, task in waiting:
+        send(job_id, task)
 
 
 def due() -> list[tuple[int, str]]:

@@ -70,6 +70,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "recycling.web.budgets.BudgetMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -139,6 +140,7 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_LOCKOUT_TEMPLATE = "people/locked.html"
 AXES_ENABLE_ACCESS_FAILURE_LOG = False
 AXES_VERBOSE = False
+AXES_CLIENT_IP_CALLABLE = "recycling.web.addresses.address_of"
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
@@ -253,5 +255,7 @@ ENERGY_DRAFT_DAYS = int(os.environ.get("ENERGY_DRAFT_DAYS", "7"))
 PUBLIC_ADDRESS = os.environ.get("PUBLIC_ADDRESS", "").rstrip("/")
 PROXY_HOPS = int(os.environ.get("PROXY_HOPS", "0"))
 RECALCULATE_WITHIN_MINUTES = int(os.environ.get("RECALCULATE_WITHIN_MINUTES", "20"))
+REQUESTS_A_MINUTE = int(os.environ.get("REQUESTS_A_MINUTE", "600"))
+WRONG_KEYS_A_MINUTE = int(os.environ.get("WRONG_KEYS_A_MINUTE", "30"))
 RECALCULATE_AT_ONCE_RUNS = int(os.environ.get("RECALCULATE_AT_ONCE_RUNS", "500"))
 LOGGING_CONFIG = None

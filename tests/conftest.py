@@ -6,7 +6,10 @@ import os
 
 import pytest
 
+MANY_REQUESTS = 10_000_000
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+os.environ.setdefault("REQUESTS_A_MINUTE", str(MANY_REQUESTS))
+os.environ.setdefault("WRONG_KEYS_A_MINUTE", str(MANY_REQUESTS))
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -67,6 +70,17 @@ def django_db_setup(django_db_setup, django_db_blocker):
 def jobs_in_this_process(settings):
     """Do background jobs here unless a test asks for the broker that REDIS_URL names."""
     settings.REDIS_URL = ""
+
+
+@pytest.fixture(scope="session", autouse=True)
+def budgets_that_last():
+    """Let tests ask as often as they need; what a budget does is tried in its own tests."""
+    from django.conf import settings
+
+    with pytest.MonkeyPatch.context() as patch:
+        for name in ("REQUESTS_A_MINUTE", "WRONG_KEYS_A_MINUTE"):
+            patch.setattr(settings, name, MANY_REQUESTS)
+        yield
 
 
 @pytest.fixture(autouse=True)

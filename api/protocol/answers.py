@@ -146,7 +146,9 @@ class ProblemShown:
     detail : str
         What is wrong and what to do about it.
     errors : tuple of ErrorShown
-        Each thing that is wrong, with its place.
+        Each thing that is wrong, with its place; at most 100 of them.
+    more_errors : int
+        How many more things are wrong.
     """
 
     type: str
@@ -154,6 +156,7 @@ class ProblemShown:
     status: int
     detail: str
     errors: tuple[ErrorShown, ...]
+    more_errors: int = 0
 
 
 @dataclass(frozen=True)

@@ -35,6 +35,7 @@ READING = {
     404: "There is no such thing in this workshop.",
     406: "Only JSON, and CSV for rows, can be given.",
     422: "The question makes no sense, as a period that ends before it starts.",
+    429: "More was asked within a minute than one may ask; Retry-After says when it begins anew.",
     503: "The book is away or busy; ask again after a moment.",
 }
 WRITING = {

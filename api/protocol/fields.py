@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime
 from typing import Any
 
@@ -16,6 +16,7 @@ from shared.units import parse_mass
 
 LARGEST_WHOLE = 2**63 - 1
 LARGEST_NUMBER = 1e15
+MOST_WRONG = 1_000
 _MOMENT = re.compile(
     r"^\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?(?P<offset>[Zz]|[+-]\d\d:\d\d)?$", re.ASCII
 )
@@ -151,4 +152,18 @@ class Moment(StrictField):
 
 
 class Several(IterableField):
-    """A list, read as a tuple."""
+    """A list, read as a tuple; when a thousand in it are wrong the rest is left alone."""
+
+    def run_child_validation(self, data: Sequence[Any]) -> list[Any]:
+        read: list[Any] = []
+        wrong: dict[int, Any] = {}
+        for place, one in enumerate(data):
+            try:
+                read.append(self.child.run_validation(one))
+            except serializers.ValidationError as error:
+                wrong[place] = error.detail
+                if len(wrong) >= MOST_WRONG:
+                    break
+        if wrong:
+            raise serializers.ValidationError(wrong)  # type: ignore[arg-type]
+        return read

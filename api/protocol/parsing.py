@@ -9,8 +9,10 @@ from typing import IO, Any
 from django.conf import settings
 from rest_framework.parsers import BaseParser
 
+from api.protocol.bounds import check_bounds
 from api.protocol.problems import BadRequest, TooLarge
 from recycling.tables.lists.json_fields import LONGEST_NAME, name_twice
+from shared.errors import Refused
 from shared.said import say
 
 
@@ -35,7 +37,10 @@ class StrictJSONParser(BaseParser):
             data = json.loads(
                 raw.decode(), object_pairs_hook=_without_repeats, parse_constant=_no_number
             )
+            check_bounds(data)
             canonical(data).encode()
+        except Refused:
+            raise
         except UnicodeError as error:
             raise BadRequest.because("body-no-text", "The body is not UTF-8 text.") from error
         except (ValueError, RecursionError) as error:

@@ -15,10 +15,13 @@ from rest_framework import exceptions
 from rest_framework.views import set_rollback
 
 from shared.errors import Conflict, Problem, Refused, Unavailable, Unknown
+from shared.said import say
 
 MEDIA_TYPE = "application/problem+json"
 TYPE_PREFIX = "urn:regrind-ledger:problem:"
 RETRY_AFTER_S = "1"
+MOST_NAMED, LONGEST_DETAIL, LONGEST_DETAILS = 100, 600, 4_000
+"""Problems that an answer names, the others being counted, and characters of their words."""
 
 
 class BadRequest(Refused):
@@ -58,23 +61,33 @@ NOT_SHOWN = "Not shown"
 def problem_json(refused: Refused) -> str:
     """Write a refusal as a problem document."""
     codes = {problem.code for problem in refused.problems}
+    named = refused.problems[:MOST_NAMED]
+    more = len(refused.problems) - len(named)
+    detail = _short(" ".join(dict.fromkeys(_short(one.detail) for one in named)), LONGEST_DETAILS)
+    if more:
+        detail += " " + say("And {more} more.", more=f"{more:,}")
     return json.dumps(
         {
             "type": TYPE_PREFIX + (codes.pop() if len(codes) == 1 else "several"),
             "title": refused.title,
             "status": refused.status,
-            "detail": " ".join(dict.fromkeys(problem.detail for problem in refused.problems)),
-            "errors": [_error(problem) for problem in refused.problems],
+            "detail": detail,
+            "errors": [_error(problem) for problem in named],
+            "more_errors": more,
         },
         ensure_ascii=False,
     )
 
 
 def _error(problem: Problem) -> dict[str, str]:
-    place = {"pointer": problem.pointer}
+    place = {"pointer": _short(problem.pointer)}
     if problem.pointer.startswith("?"):
-        place = {"parameter": problem.pointer[1:]}
-    return {**place, "detail": problem.detail, "code": problem.code}
+        place = {"parameter": _short(problem.pointer[1:])}
+    return {**place, "detail": _short(problem.detail), "code": problem.code}
+
+
+def _short(text: str, longest: int = LONGEST_DETAIL) -> str:
+    return text if len(text) <= longest else f"{text[: longest - 1]}…"
 
 
 def problem_response(error: Exception, context: Mapping[str, Any] | None = None) -> Any:

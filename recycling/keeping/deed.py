@@ -14,6 +14,7 @@ from django.db import InterfaceError, OperationalError, connection, transaction
 from django.db.models import Min
 from django.utils import timezone
 
+from recycling import jobs
 from recycling.ledger.models import Entry
 from recycling.ledger.post import Overdrawn, lock_book
 from recycling.models import Lot
@@ -88,7 +89,7 @@ def retried(attempt: Callable[[], Any]) -> Any:
     if connection.in_atomic_block:
         return attempt()
     if connection.vendor == "sqlite":
-        with _ONE_WRITER:
+        with jobs.held_back(), _ONE_WRITER:
             return _tried(attempt)
     return _tried(attempt)
 

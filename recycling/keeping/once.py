@@ -16,6 +16,8 @@ from shared.errors import Conflict, Forbidden, Refused, Unavailable
 from shared.said import say
 
 Rendered = tuple[int, str]
+LARGEST_KEPT = 256 * 2**10
+"""Characters of an answer that is kept word for word; of a longer one only that it was given."""
 LONGEST_KEY = 200
 
 
@@ -66,6 +68,12 @@ def _once(
                 raise Refused.because(
                     "key-reused", "This key was used before with other content; use a new one."
                 )
+            if not kept.body:
+                raise Conflict.because(
+                    "answer-not-kept",
+                    "This was recorded once, and its answer was too long to be kept: read what it"
+                    " made at its own address.",
+                )
             return kept.status, kept.body
         status, body = _attempt(deed, refusal)
         try:
@@ -74,7 +82,7 @@ def _once(
                 key=key,
                 fingerprint=fingerprint,
                 status=status,
-                body=body,
+                body=body if len(body) <= LARGEST_KEPT else "",
                 created_at=timezone.now(),
             )
         except IntegrityError as error:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import threading
 from datetime import timedelta
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from django.db import connection, transaction
 from django.utils import timezone
 
 from recycling import jobs
+from recycling.keeping import deed
 from recycling.models import Composition, Job, Lot
 from recycling.queries.integrity.audit import audit
 from recycling.records.entries import CorrectionEntry
@@ -138,3 +140,24 @@ def start_worker() -> subprocess.Popen[bytes]:
         cwd=ROOT,
         env=os.environ | {"DATABASE_URL": url},
     )
+
+
+def test_other_writers_of_the_process_do_not_wait_for_the_job(story, monkeypatch):
+    """It runs after the lock on which the writers of a process queue was given back."""
+    if connection.vendor != "sqlite":
+        pytest.skip("writers queue on a lock of the process on SQLite only")
+    free = []
+
+    def look() -> None:
+        free.append(deed._ONE_WRITER.acquire(blocking=False))
+        if free[-1]:
+            deed._ONE_WRITER.release()
+
+    def during(job_id: int) -> None:
+        other = threading.Thread(target=look)
+        other.start()
+        other.join()
+
+    monkeypatch.setattr("recycling.tasks.runs.compositions_recompute", during)
+    correct_draw(story)
+    assert free == [True]

@@ -32,7 +32,12 @@ SETTINGS = {
     "PUBLIC_ADDRESS": "Where the service is reached, as https://ledger.example.org. Files for other"
     " systems name lots and runs by their pages there. Default: none, names are UUIDs.",
     "PROXY_HOPS": "How many proxies of one's own stand before the service; as many steps back in"
-    " X-Forwarded-For is the sender's address, by which public pages are rate limited. Default 0.",
+    " X-Forwarded-For is the sender's address, by which requests without a key or a sign-in and"
+    " wrong keys are counted. Default 0.",
+    "REQUESTS_A_MINUTE": "How many requests a key, a signed-in member or an address without either"
+    " may send in a minute before it is answered 429. Default 600 (our choice, not checked).",
+    "WRONG_KEYS_A_MINUTE": "How many wrong keys an address may try in a minute before it is"
+    " answered 429; right keys from there go on. Default 30 (our choice, not checked).",
     "ARCHIVE_HOURS": "For how many hours an archive that was asked for on the page or through the"
     " API can be fetched. Default 24.",
     "ENERGY_DRAFT_DAYS": "After how many days a file of energy that was brought and never taken is"

@@ -14,7 +14,14 @@ from django.utils import timezone
 from recycling import jobs
 from recycling.keeping.background import failures_told, job_done, job_waiting, refuse_spent
 from recycling.keeping.deed import deed, retried
-from recycling.keeping.energy_files import keep_points, place_of, preview_of, put_down, read_file
+from recycling.keeping.energy_files import (
+    LARGEST_BYTES,
+    keep_points,
+    place_of,
+    preview_of,
+    put_down,
+    read_file,
+)
 from recycling.keeping.machines import check_number, machine_by_id
 from recycling.models import EnergyFile, Job, Machine
 from recycling.records.actors import Actor
@@ -24,6 +31,7 @@ from shared.said import say
 
 LOOK, TAKE = "recycling.energy_look", "recycling.energy_take"
 METERED = ("counter", "interval")
+LARGEST_FILE = LARGEST_BYTES
 READING, TOLD_AT_LEAST = 0.9, 0.02
 BROKE = "something broke on our side: bring the file again"
 

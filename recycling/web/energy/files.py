@@ -17,7 +17,14 @@ from recycling.queries.energy.machines import energy_file, machine_page
 from recycling.records.actors import Actor
 from recycling.records.energy.entries import FileEntry
 from recycling.records.energy.machines import EnergyFileRow
-from recycling.services.energy.files import READING, file_bring, file_choose, file_drop, file_take
+from recycling.services.energy.files import (
+    LARGEST_FILE,
+    READING,
+    file_bring,
+    file_choose,
+    file_drop,
+    file_take,
+)
 from recycling.web.energy.words import file_kind_said, file_state_said
 from recycling.web.forms.entry_parts import machine_crumbs
 from recycling.web.forms.page import recording
@@ -161,6 +168,9 @@ def file_new(request: HttpRequest, actor: Actor, machine: int) -> HttpResponse:
         "crumbs": machine_crumbs(actor, machine, page.name, title),
     }
     return render(request, "energy/file_new.html", shown, status=422 if form.errors else 200)
+
+
+file_new.largest_request = LARGEST_FILE + 2**20  # type: ignore[attr-defined]
 
 
 @recording("read")

@@ -20,6 +20,7 @@ from recycling.queries.labels.spool_page import public_spool
 from recycling.records.labels.spool_page import PublicSpool
 from recycling.records.quality.verdicts import DEFECTS, PrintedWith, PublicVerdictEntry
 from recycling.services.quality.public_verdicts import verdict_receive
+from recycling.web.addresses import address_of
 from recycling.web.book_words import DEFECTS as DEFECTS_SAID
 from recycling.web.forms.fields import LinesField, NumberField, choice_field
 from recycling.web.forms.plain import PlainForm
@@ -158,15 +159,6 @@ def _before(shown: PublicSpool) -> dict[str, Any]:
 
 def _giver(request: HttpRequest) -> str:
     return request.COOKIES.get(GIVER, "")[:LONGEST_GIVER]
-
-
-def address_of(request: HttpRequest) -> str:
-    """Give the sender's address: as many steps back as there are proxies that can be trusted."""
-    hops = settings.PROXY_HOPS
-    passed = [one.strip() for one in request.META.get("HTTP_X_FORWARDED_FOR", "").split(",")]
-    if hops and len(passed) >= hops and passed[-hops]:
-        return passed[-hops]
-    return request.META.get("REMOTE_ADDR", "")
 
 
 def _closed(answer: HttpResponse) -> HttpResponse:
