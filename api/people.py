@@ -1,4 +1,4 @@
-"""Keys for scripts, scales and meters."""
+"""The workshop itself, its members, and keys for scripts, scales and meters."""
 
 from __future__ import annotations
 
@@ -6,13 +6,21 @@ from django.urls import path
 
 from api.protocol.answers import KeyRevoked
 from api.protocol.bodies import NothingBody
-from api.protocol.requests import Door, lists, records
-from recycling.queries.setup.register import keys
+from api.protocol.requests import Changing, Door, lists, records, shows
+from recycling.queries.people import members
+from recycling.queries.people.members import keys
 from recycling.records.actors import Actor
 from recycling.records.entries import KeyEntry
+from recycling.records.people import (
+    KeyRecord,
+    MemberChange,
+    MemberRecord,
+    WorkshopChange,
+    WorkshopRecord,
+)
 from recycling.records.recorded import KeyIssued
-from recycling.records.setup.register import KeyRecord
-from recycling.services.people.workshops import key_issue, key_revoke
+from recycling.services.people import members as people
+from recycling.services.people.workshops import key_issue, key_revoke, workshop_change
 
 
 class KeysApi(Door):
@@ -38,7 +46,47 @@ class KeyRevokeApi(Door):
         return KeyRevoked(key_revoke(actor, key))
 
 
+class WorkshopApi(Changing):
+    needs = {"GET": "read", "PATCH": "manage"}
+
+    @shows(WorkshopRecord, tagged=True)
+    def get(self, actor: Actor) -> WorkshopRecord:
+        """Show the workshop itself."""
+        return members.workshop(actor)
+
+    @records(WorkshopChange, WorkshopRecord, 200, guard=members.workshop)
+    def patch(self, actor: Actor, change: WorkshopChange) -> WorkshopRecord:
+        """Change what the workshop is called, and its time zone."""
+        return workshop_change(actor, change)
+
+
+class MemberApi(Changing):
+    needs = {"GET": "read", "PATCH": "manage"}
+
+    @shows(MemberRecord, tagged=True)
+    def get(self, actor: Actor, member: int) -> MemberRecord:
+        """Show a member."""
+        return members.member(actor, member)
+
+    @records(MemberChange, MemberRecord, 200, guard=members.member)
+    def patch(self, actor: Actor, change: MemberChange, member: int) -> MemberRecord:
+        """Give a member another role, let one go, or take one in again."""
+        return people.member_change(actor, member, change)
+
+
+class MembersApi(Door):
+    needs = {"GET": "read"}
+
+    @lists(MemberRecord)
+    def get(self, actor: Actor) -> list[MemberRecord]:
+        """List the members of the workshop by name."""
+        return members.members(actor)
+
+
 urlpatterns = [
     path("keys/", KeysApi.as_view()),
     path("keys/<int:key>/revoke/", KeyRevokeApi.as_view()),
+    path("workshop/", WorkshopApi.as_view()),
+    path("members/<int:member>/", MemberApi.as_view()),
+    path("members/", MembersApi.as_view()),
 ]

@@ -260,3 +260,7 @@ def _as_csv(found: Any) -> HttpResponse:
 def _answer(status: int, text: str) -> HttpResponse:
     kind = MEDIA_TYPE if status >= 400 else JSON
     return HttpResponse(text, status=status, content_type=kind)
+
+
+class Changing(Door):
+    http_method_names = ["get", "head", "patch"]

@@ -2,33 +2,24 @@
 
 from __future__ import annotations
 
-from api.protocol.requests import Door, records, shows
+from api.protocol.requests import Changing, records, shows
 from recycling.queries.setup import register as query
 from recycling.records.actors import Actor
 from recycling.records.setup.changes import (
     ContainerChange,
     MachineChange,
-    MemberChange,
     ProgrammeChange,
     ScaleChange,
     SourceChange,
-    WorkshopChange,
 )
 from recycling.records.setup.register import (
     ContainerRecord,
     MachineRecord,
-    MemberRecord,
     ProgrammeRecord,
     ScaleRecord,
     SourceRecord,
-    WorkshopRecord,
 )
-from recycling.services.people import members as people
 from recycling.services.setup import change as service
-
-
-class Changing(Door):
-    http_method_names = ["get", "head", "patch"]
 
 
 class SourceApi(Changing):
@@ -99,31 +90,3 @@ class ContainerApi(Changing):
     def patch(self, actor: Actor, change: ContainerChange, container: int) -> ContainerRecord:
         """Change, retire or bring back a container."""
         return service.container_change(actor, container, change)
-
-
-class WorkshopApi(Changing):
-    needs = {"GET": "read", "PATCH": "manage"}
-
-    @shows(WorkshopRecord, tagged=True)
-    def get(self, actor: Actor) -> WorkshopRecord:
-        """Show the workshop itself."""
-        return query.workshop(actor)
-
-    @records(WorkshopChange, WorkshopRecord, 200, guard=query.workshop)
-    def patch(self, actor: Actor, change: WorkshopChange) -> WorkshopRecord:
-        """Change what the workshop is called, and its time zone."""
-        return service.workshop_change(actor, change)
-
-
-class MemberApi(Changing):
-    needs = {"GET": "read", "PATCH": "manage"}
-
-    @shows(MemberRecord, tagged=True)
-    def get(self, actor: Actor, member: int) -> MemberRecord:
-        """Show a member."""
-        return query.member(actor, member)
-
-    @records(MemberChange, MemberRecord, 200, guard=query.member)
-    def patch(self, actor: Actor, change: MemberChange, member: int) -> MemberRecord:
-        """Give a member another role, let one go, or take one in again."""
-        return people.member_change(actor, member, change)

@@ -18,7 +18,6 @@ from recycling.records.entries import (
 from recycling.records.setup.register import (
     ContainerRecord,
     MachineRecord,
-    MemberRecord,
     PolymerRecord,
     ProgrammeRecord,
     ScaleRecord,
@@ -109,12 +108,3 @@ class PolymersApi(Door):
     def post(self, actor: Actor, entry: PolymerEntry) -> PolymerRecord:
         """Add a polymer."""
         return PolymerRecord(service.polymer_add(actor, entry), **asdict(entry))
-
-
-class MembersApi(Door):
-    needs = {"GET": "read"}
-
-    @lists(MemberRecord)
-    def get(self, actor: Actor) -> list[MemberRecord]:
-        """List the members of the workshop by name."""
-        return query.members(actor)

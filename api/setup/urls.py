@@ -5,14 +5,12 @@ from django.urls import path
 from api.setup import change, practice, register, stages
 
 urlpatterns = [
-    path("workshop/", change.WorkshopApi.as_view()),
     path("sources/", register.SourcesApi.as_view()),
     path("sources/<int:source>/", change.SourceApi.as_view()),
     path("programmes/<int:programme>/", change.ProgrammeApi.as_view()),
     path("machines/<int:machine>/details/", change.MachineDetailsApi.as_view()),
     path("scales/<int:scale>/", change.ScaleApi.as_view()),
     path("containers/<int:container>/", change.ContainerApi.as_view()),
-    path("members/<int:member>/", change.MemberApi.as_view()),
     path("programmes/", register.ProgrammesApi.as_view()),
     path("machines/", register.MachinesApi.as_view()),
     path("machines/<int:machine>/meter/", practice.MachineMeterApi.as_view()),
@@ -23,6 +21,5 @@ urlpatterns = [
     path("scales/", register.ScalesApi.as_view()),
     path("containers/", register.ContainersApi.as_view()),
     path("polymers/", register.PolymersApi.as_view()),
-    path("members/", register.MembersApi.as_view()),
     path("stages/", stages.StagesApi.as_view()),
 ]

@@ -11,6 +11,7 @@ from recycling.records.lots.mass_entries import (
     SpoolEntry,
     WeighingEntry,
 )
+from recycling.records.people import KeyEntry, MemberEntry, WorkshopEntry
 from recycling.records.runs.entries import (
     CheckEntry,
     CorrectionEntry,
@@ -23,14 +24,11 @@ from recycling.records.runs.entries import (
 )
 from recycling.records.setup.entries import (
     ContainerEntry,
-    KeyEntry,
     MachineEntry,
-    MemberEntry,
     PolymerEntry,
     ProgrammeEntry,
     ScaleEntry,
     SourceEntry,
-    WorkshopEntry,
 )
 
 __all__ = [

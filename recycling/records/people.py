@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 LOCK_MINUTES = 5
@@ -65,3 +65,159 @@ class TabletIssued:
 
     id: int
     token: str
+
+
+@dataclass(frozen=True)
+class WorkshopRecord:
+    """The workshop itself.
+
+    Attributes
+    ----------
+    name, slug, zone : str
+        What it is called, its short name in addresses, and the zone its times are shown in.
+    """
+
+    name: str
+    slug: str
+    zone: str
+
+
+@dataclass(frozen=True)
+class MemberRecord:
+    """A member.
+
+    Attributes
+    ----------
+    id : int
+        Its id.
+    name, role : str
+        How the member is called, and lead, operator or viewer.
+    active : bool
+        Whether the person may come in.
+    """
+
+    id: int
+    name: str
+    role: str
+    active: bool = True
+
+
+@dataclass(frozen=True)
+class KeyRecord:
+    """A key for a device; the secret itself is not kept.
+
+    Attributes
+    ----------
+    id : int
+        Its id.
+    label, prefix, scope, member : str
+        What it is for, how it begins, what it may do, and for whom it acts.
+    created_at, expires_at : datetime
+        Since when and until when it is valid.
+    last_used_at : datetime or None
+        When it was last used.
+    revoked : bool
+        Whether it was revoked.
+    """
+
+    id: int
+    label: str
+    prefix: str
+    scope: str
+    member: str
+    created_at: datetime
+    expires_at: datetime
+    last_used_at: datetime | None
+    revoked: bool
+
+
+@dataclass(frozen=True)
+class WorkshopChange:
+    """A change to the workshop's own details; times are kept as moments, the zone shows them.
+
+    Attributes
+    ----------
+    name, zone : str or None
+        What it is called, and its IANA time zone.
+    """
+
+    name: str | None = None
+    zone: str | None = None
+
+
+@dataclass(frozen=True)
+class MemberChange:
+    """A change to a member.
+
+    Attributes
+    ----------
+    new_role : str or None
+        "lead", "operator" or "viewer".
+    active : bool or None
+        Whether the person may come in; false ends it, and all of the person's keys here.
+    """
+
+    new_role: str | None = None
+    active: bool | None = None
+
+
+@dataclass(frozen=True)
+class WorkshopEntry:
+    """A new workshop and its first lead.
+
+    Attributes
+    ----------
+    name, slug, zone : str
+        What it is called, its short name in addresses, and its IANA time zone.
+    lead_name, username, password : str
+        Its first member, and how they sign in.
+    """
+
+    name: str
+    slug: str
+    lead_name: str
+    username: str
+    password: str = field(repr=False, default="")
+    zone: str = "UTC"
+
+
+@dataclass(frozen=True)
+class MemberEntry:
+    """Somebody who joins.
+
+    Attributes
+    ----------
+    username, name : str
+        How they sign in, and how they are called in the book.
+    role : str
+        "lead", "operator" or "viewer".
+    password : str
+        First password, where the person is new to the service.
+    """
+
+    username: str
+    name: str
+    role: str
+    password: str = field(repr=False, default="")
+
+
+@dataclass(frozen=True)
+class KeyEntry:
+    """A key for a device.
+
+    Attributes
+    ----------
+    label : str
+        What it is for.
+    scope : str
+        "read", "record" or "manage".
+    days : int
+        How long it is valid.
+    member : str
+        Name of the member it acts for; empty for oneself.
+    """
+
+    label: str
+    scope: str = "record"
+    days: int = 365
+    member: str = ""

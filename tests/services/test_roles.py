@@ -61,7 +61,7 @@ ACTIONS = {
     setting_up_change.programme_change: "manage",
     setting_up_change.machine_change: "manage",
     setting_up_change.scale_change: "manage",
-    setting_up_change.workshop_change: "manage",
+    workshops.workshop_change: "manage",
     members.member_change: "manage",
     members.password_link: "manage",
     workshops.member_add: "manage",

@@ -10,8 +10,10 @@ from uuid import UUID
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from recycling.models import DeviceKey, Member, User
+from recycling.models import DeviceKey, Member, User, Workshop
 from recycling.records.actors import Actor
+from recycling.records.people import KeyRecord, MemberRecord, WorkshopRecord
+from shared.errors import Unknown
 from shared.roles import MANAGE, RECORD
 
 
@@ -125,3 +127,48 @@ def actor_for_key(secret: str) -> Actor | None:
 def key_actor(key: DeviceKey) -> Actor:
     """Say for whom, where and with which scope a key acts."""
     return _actor(key.member, key.scope)
+
+
+def workshop(actor: Actor) -> WorkshopRecord:
+    """Show the workshop itself."""
+    row = Workshop.objects.get(pk=actor.workshop_id)
+    return WorkshopRecord(row.name, row.slug, row.zone)
+
+
+def members(actor: Actor, everything: bool = False) -> list[MemberRecord]:
+    """List members by name; those who left too where everything is asked for."""
+    rows = Member.objects.filter(workshop_id=actor.workshop_id).order_by("name")
+    if not everything:
+        rows = rows.filter(left_at=None)
+    columns = rows.values_list("pk", "name", "role", "left_at")
+    return [MemberRecord(pk, name, role, left_at is None) for pk, name, role, left_at in columns]
+
+
+def member(actor: Actor, member: int) -> MemberRecord:
+    """Show one member, of now or of before; raises Unknown when there is none."""
+    row = Member.objects.filter(workshop_id=actor.workshop_id, pk=member).first()
+    if row is None:
+        raise Unknown.because("member-unknown", "There is no such member in this workshop.")
+    return MemberRecord(row.pk, row.name, row.role, row.left_at is None)
+
+
+def keys(actor: Actor) -> list[KeyRecord]:
+    """List keys: a lead sees all, others their own."""
+    rows = DeviceKey.objects.filter(member__workshop_id=actor.workshop_id)
+    if not actor.may("manage"):
+        rows = rows.filter(member_id=actor.member_id)
+    now = timezone.now()
+    return [
+        KeyRecord(
+            key.pk,
+            key.label,
+            key.prefix,
+            key.scope,
+            key.member.name,
+            key.created_at,
+            key.expires_at,
+            key.last_used_at,
+            key.revoked_at is not None or key.expires_at <= now,
+        )
+        for key in rows.select_related("member").order_by("-pk")
+    ]

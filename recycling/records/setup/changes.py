@@ -112,33 +112,3 @@ class ContainerChange:
     name: str | None = None
     tare_mg: int | None = None
     retired: bool | None = None
-
-
-@dataclass(frozen=True)
-class WorkshopChange:
-    """A change to the workshop's own details; times are kept as moments, the zone shows them.
-
-    Attributes
-    ----------
-    name, zone : str or None
-        What it is called, and its IANA time zone.
-    """
-
-    name: str | None = None
-    zone: str | None = None
-
-
-@dataclass(frozen=True)
-class MemberChange:
-    """A change to a member.
-
-    Attributes
-    ----------
-    new_role : str or None
-        "lead", "operator" or "viewer".
-    active : bool or None
-        Whether the person may come in; false ends it, and all of the person's keys here.
-    """
-
-    new_role: str | None = None
-    active: bool | None = None

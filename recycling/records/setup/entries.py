@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 
 
@@ -122,65 +122,3 @@ class PolymerEntry:
     resin_code: int | None = None
     density_g_cm3: float | None = None
     density_source: str = ""
-
-
-@dataclass(frozen=True)
-class WorkshopEntry:
-    """A new workshop and its first lead.
-
-    Attributes
-    ----------
-    name, slug, zone : str
-        What it is called, its short name in addresses, and its IANA time zone.
-    lead_name, username, password : str
-        Its first member, and how they sign in.
-    """
-
-    name: str
-    slug: str
-    lead_name: str
-    username: str
-    password: str = field(repr=False, default="")
-    zone: str = "UTC"
-
-
-@dataclass(frozen=True)
-class MemberEntry:
-    """Somebody who joins.
-
-    Attributes
-    ----------
-    username, name : str
-        How they sign in, and how they are called in the book.
-    role : str
-        "lead", "operator" or "viewer".
-    password : str
-        First password, where the person is new to the service.
-    """
-
-    username: str
-    name: str
-    role: str
-    password: str = field(repr=False, default="")
-
-
-@dataclass(frozen=True)
-class KeyEntry:
-    """A key for a device.
-
-    Attributes
-    ----------
-    label : str
-        What it is for.
-    scope : str
-        "read", "record" or "manage".
-    days : int
-        How long it is valid.
-    member : str
-        Name of the member it acts for; empty for oneself.
-    """
-
-    label: str
-    scope: str = "record"
-    days: int = 365
-    member: str = ""

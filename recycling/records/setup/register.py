@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 
 
 @dataclass(frozen=True)
@@ -131,21 +131,6 @@ class ContainerRecord:
 
 
 @dataclass(frozen=True)
-class WorkshopRecord:
-    """The workshop itself.
-
-    Attributes
-    ----------
-    name, slug, zone : str
-        What it is called, its short name in addresses, and the zone its times are shown in.
-    """
-
-    name: str
-    slug: str
-    zone: str
-
-
-@dataclass(frozen=True)
 class PolymerRecord:
     """A polymer.
 
@@ -169,55 +154,6 @@ class PolymerRecord:
     resin_code: int | None
     density_g_cm3: float | None
     density_source: str
-
-
-@dataclass(frozen=True)
-class MemberRecord:
-    """A member.
-
-    Attributes
-    ----------
-    id : int
-        Its id.
-    name, role : str
-        How the member is called, and lead, operator or viewer.
-    active : bool
-        Whether the person may come in.
-    """
-
-    id: int
-    name: str
-    role: str
-    active: bool = True
-
-
-@dataclass(frozen=True)
-class KeyRecord:
-    """A key for a device; the secret itself is not kept.
-
-    Attributes
-    ----------
-    id : int
-        Its id.
-    label, prefix, scope, member : str
-        What it is for, how it begins, what it may do, and for whom it acts.
-    created_at, expires_at : datetime
-        Since when and until when it is valid.
-    last_used_at : datetime or None
-        When it was last used.
-    revoked : bool
-        Whether it was revoked.
-    """
-
-    id: int
-    label: str
-    prefix: str
-    scope: str
-    member: str
-    created_at: datetime
-    expires_at: datetime
-    last_used_at: datetime | None
-    revoked: bool
 
 
 @dataclass(frozen=True)

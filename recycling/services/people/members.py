@@ -12,8 +12,7 @@ from recycling.keeping.deed import deed
 from recycling.models import DeviceKey, Member, PasswordLink
 from recycling.queries.people.tokens import digest_of
 from recycling.records.actors import Actor
-from recycling.records.setup.changes import MemberChange
-from recycling.records.setup.register import MemberRecord
+from recycling.records.people import MemberChange, MemberRecord
 from shared.errors import Refused, Unknown
 from shared.roles import LEAD, ROLES
 from shared.said import say

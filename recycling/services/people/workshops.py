@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import secrets
+from dataclasses import asdict
 from datetime import timedelta
 from typing import Any
 from zoneinfo import available_timezones
@@ -19,8 +20,10 @@ from recycling.keeping.deed import deed
 from recycling.keeping.texts import check_text
 from recycling.ledger.post import open_book
 from recycling.models import DeviceKey, Member, Polymer, User, Workshop
+from recycling.queries.people.members import workshop
 from recycling.records.actors import Actor
 from recycling.records.entries import KeyEntry, MemberEntry, WorkshopEntry
+from recycling.records.people import WorkshopChange, WorkshopRecord
 from recycling.records.recorded import KeyIssued
 from recycling.records.setup.first_settings import FROM_MEMORY
 from shared.errors import Collected, Refused, Unknown
@@ -207,3 +210,30 @@ def key_revoke(actor: Actor, key_id: int) -> int:
         raise Unknown.because("key-unknown", "There is no such key in use.")
     keep_change(actor, f"key {key_id}", "revoke", {}, {})
     return key_id
+
+
+@deed("manage")
+def workshop_change(actor: Actor, change: WorkshopChange) -> WorkshopRecord:
+    """Change what the workshop is called, and the zone that its times are shown in.
+
+    Raises
+    ------
+    Refused
+        When the name is missing or too long, or the zone unknown.
+    """
+    row, found = Workshop.objects.get(pk=actor.workshop_id), Collected()
+    given = {name: value.strip() for name, value in asdict(change).items() if value is not None}
+    if not given.get("name", row.name):
+        found.add("name-missing", "Give it a name.", "/name")
+    check_text(given.get("name", ""), "/name", found, 120)
+    if given.get("zone", row.zone) not in available_timezones():
+        found.add("zone-unknown", "Use a name such as Europe/Lisbon.", "/zone")
+    found.refuse()
+    before = {name: getattr(row, name) for name in given if getattr(row, name) != given[name]}
+    if before:
+        for name in before:
+            setattr(row, name, given[name])
+        row.save(update_fields=list(before))
+        after = {name: given[name] for name in before}
+        keep_change(actor, "workshop", "change", before, after)
+    return workshop(actor)

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from typing import Any
-from zoneinfo import available_timezones
 
 from django.utils import timezone
 
 from recycling.keeping.changes import keep_change
 from recycling.keeping.deed import deed
 from recycling.keeping.set_up_rules import MODELS, check_set_up
-from recycling.keeping.texts import check_text
-from recycling.models import Lot, Run, Weighing, Workshop
+from recycling.models import Lot, Run, Weighing
 from recycling.queries.setup import register as query
 from recycling.records.actors import Actor
 from recycling.records.setup.changes import (
@@ -21,7 +19,6 @@ from recycling.records.setup.changes import (
     ProgrammeChange,
     ScaleChange,
     SourceChange,
-    WorkshopChange,
 )
 from recycling.records.setup.register import (
     ContainerRecord,
@@ -29,7 +26,6 @@ from recycling.records.setup.register import (
     ProgrammeRecord,
     ScaleRecord,
     SourceRecord,
-    WorkshopRecord,
 )
 from shared.errors import Collected, Refused, Unknown
 from shared.said import say
@@ -161,30 +157,3 @@ def container_change(actor: Actor, container: int, change: ContainerChange) -> C
     """Change, retire or bring back a container. Raises Refused on bad values, Unknown."""
     _change(actor, "container", _row(actor, "container", container), change)
     return query.container(actor, container)
-
-
-@deed("manage")
-def workshop_change(actor: Actor, change: WorkshopChange) -> WorkshopRecord:
-    """Change what the workshop is called, and the zone that its times are shown in.
-
-    Raises
-    ------
-    Refused
-        When the name is missing or too long, or the zone unknown.
-    """
-    row, found = Workshop.objects.get(pk=actor.workshop_id), Collected()
-    given = {name: value.strip() for name, value in asdict(change).items() if value is not None}
-    if not given.get("name", row.name):
-        found.add("name-missing", "Give it a name.", "/name")
-    check_text(given.get("name", ""), "/name", found, 120)
-    if given.get("zone", row.zone) not in available_timezones():
-        found.add("zone-unknown", "Use a name such as Europe/Lisbon.", "/zone")
-    found.refuse()
-    before = {name: getattr(row, name) for name in given if getattr(row, name) != given[name]}
-    if before:
-        for name in before:
-            setattr(row, name, given[name])
-        row.save(update_fields=list(before))
-        after = {name: given[name] for name in before}
-        keep_change(actor, "workshop", "change", before, after)
-    return query.workshop(actor)

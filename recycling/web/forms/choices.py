@@ -7,6 +7,7 @@ from functools import cached_property
 
 from recycling.queries.balance.weighings import sample_means
 from recycling.queries.lots.lots import lot_choices
+from recycling.queries.people.members import members
 from recycling.queries.planning.bench import dried_lots, recent_sources
 from recycling.queries.setup import register as setting_up
 from recycling.records.actors import Actor
@@ -65,9 +66,7 @@ class Choices:
         if not self.actor.name:
             return []
         return [
-            (one.name, one.name)
-            for one in setting_up.members(self.actor)
-            if one.role in ("lead", "operator")
+            (one.name, one.name) for one in members(self.actor) if one.role in ("lead", "operator")
         ]
 
     @cached_property

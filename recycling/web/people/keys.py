@@ -8,7 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from recycling.queries.setup import register as setting_up
+from recycling.queries.people.members import keys
 from recycling.records.actors import Actor
 from recycling.records.entries import KeyEntry
 from recycling.records.recorded import KeyIssued
@@ -74,7 +74,7 @@ def keys_page(request: HttpRequest, actor: Actor) -> HttpResponse:
         context={
             "crumbs": set_up_crumbs(actor, title),
             "lede": _("A key acts in your name. Only its beginning is kept here."),
-            "keys": setting_up.keys(actor),
+            "keys": keys(actor),
             "may": True,
         },
         template="people/keys.html",
@@ -86,7 +86,7 @@ def keys_page(request: HttpRequest, actor: Actor) -> HttpResponse:
 @recording("read")
 def key_revoke_page(request: HttpRequest, actor: Actor, key: int) -> HttpResponse:
     """Revoke a key: one's own, or any as a lead."""
-    known = next((one for one in setting_up.keys(actor) if one.id == key), None)
+    known = next((one for one in keys(actor) if one.id == key), None)
     if known is None:
         raise Http404(f"no key {key}")
     title, url = _("Revoke a key"), reverse("set-up-keys", args=[actor.slug])

@@ -9,12 +9,11 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from recycling.queries.setup import register as query
+from recycling.queries.people.members import member as known_member
 from recycling.records.actors import Actor
-from recycling.records.setup.changes import MemberChange, WorkshopChange
-from recycling.records.setup.register import MemberRecord
+from recycling.records.people import MemberChange, MemberRecord, WorkshopChange
 from recycling.services.people.members import LINK_HOURS, member_change, password_link
-from recycling.services.setup.change import workshop_change
+from recycling.services.people.workshops import workshop_change
 from recycling.web.forms.fields import Typed, choice_field, tick
 from recycling.web.forms.forms import EntryForm, Row
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording, set_up_crumbs
@@ -54,7 +53,7 @@ class Membership:
 @recording("manage")
 def member_page(request: HttpRequest, actor: Actor, member: int) -> HttpResponse:
     """Change what a member may do, or let a member go."""
-    record = query.member(actor, member)
+    record = known_member(actor, member)
     url = reverse("set-up-add", args=[actor.slug, "members"])
     context: dict[str, Any] = {
         "lede": _("It counts at once, on every device."),
@@ -83,7 +82,7 @@ def member_page(request: HttpRequest, actor: Actor, member: int) -> HttpResponse
 @recording("manage")
 def member_password(request: HttpRequest, actor: Actor, member: int) -> HttpResponse:
     """Make a link by which a member sets a new password; it is shown this once."""
-    record = query.member(actor, member)
+    record = known_member(actor, member)
     url = reverse("member-change", args=[actor.slug, member])
     sheet = Sheet(
         _("A new password for %s") % record.name,

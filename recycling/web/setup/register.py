@@ -13,6 +13,7 @@ from django.utils.html import format_html
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from recycling.queries.people.members import members
 from recycling.queries.setup import register as setting_up
 from recycling.records import entries
 from recycling.records.actors import Actor
@@ -158,7 +159,7 @@ KINDS: dict[str, Kind] = {
         gettext_lazy("Members"),
         gettext_lazy("Take the person in"),
         gettext_lazy("Leads set up and release, operators record, viewers read."),
-        setting_up.members,
+        members,
         entries.MemberEntry,
         member_add,
         laid.member,

@@ -8,27 +8,27 @@ import pytest
 from django.utils import timezone
 
 from recycling.models import ChangeEvent, Member, PasswordLink, User
+from recycling.queries.people.members import keys, members
 from recycling.queries.setup import register as query
 from recycling.records.entries import BagEntry, OriginEntry, WeighingEntry
+from recycling.records.people import MemberChange, WorkshopChange
 from recycling.records.setup.changes import (
     ContainerChange,
     MachineChange,
-    MemberChange,
     ProgrammeChange,
     ScaleChange,
     SourceChange,
-    WorkshopChange,
 )
 from recycling.services.lots.origin_record import origin_record
 from recycling.services.people.members import member_change, password_link
 from recycling.services.people.passwords import password_set
+from recycling.services.people.workshops import workshop_change
 from recycling.services.setup.change import (
     container_change,
     machine_change,
     programme_change,
     scale_change,
     source_change,
-    workshop_change,
 )
 from shared.errors import Forbidden, Refused, Unknown
 from tests.factories import (
@@ -155,8 +155,8 @@ def test_who_left_comes_in_no_more_and_the_keys_open_nothing(actor):
     user = Member.objects.get(pk=bo.member_id).user
     assert not member_change(actor, bo.member_id, MemberChange(active=False)).active
     assert actors_of(user.pk) == []
-    assert all(one.revoked for one in query.keys(actor) if one.member == "Bo")
-    assert [one.name for one in query.members(actor)] == [actor.name]
+    assert all(one.revoked for one in keys(actor) if one.member == "Bo")
+    assert [one.name for one in members(actor)] == [actor.name]
     assert member_change(actor, bo.member_id, MemberChange(active=True)).active
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.contrib.sessions.models import Session
 
-from recycling.records.setup.changes import MemberChange
+from recycling.records.people import MemberChange
 from recycling.services.people.members import member_change
 from tests.factories import WorkshopFactory
 from tests.web.offline.conftest import CANARIES, kept, sign_in
