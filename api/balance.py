@@ -6,12 +6,10 @@ What the figures mean: how runs close, how sure masses are, yields, models, reco
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 from django.urls import path
 
-from api.protocol.answers import AuditDone
 from api.protocol.asking import (
     LIMIT,
     PAGING,
@@ -35,30 +33,21 @@ from recycling.queries.balance.reconciliations import (
 )
 from recycling.queries.balance.weighings import samples, weighings
 from recycling.queries.balance.yields import GROUPS, yields
-from recycling.queries.energy.stages import stages_with_energy
-from recycling.queries.integrity.audit import audit
 from recycling.queries.lots.postings import postings_after
-from recycling.queries.lots.stock import stock
-from recycling.queries.runs.composition_models import models_compared
 from recycling.records.actors import Actor
 from recycling.records.balance.balance import BalanceNow, Flow, Statement
 from recycling.records.balance.closures import Closures
 from recycling.records.balance.known_masses import (
-    ModelsCompared,
     SampleEntry,
     SampleRecord,
     WeighingOverview,
 )
 from recycling.records.balance.reconciliations import Reconciled, ReconciledRow, ReconciliationEntry
 from recycling.records.balance.yields import Yields
-from recycling.records.energy.stages import StageWithEnergy
 from recycling.records.lots.lots import PostingRow
 from recycling.records.paging import Page
-from recycling.records.planning import Stock
-from recycling.records.recorded import ModelChosen
 from recycling.services.balance.reconciliation import reconciliation_start
 from recycling.services.balance.samples import sample_add
-from recycling.services.runs.run_model import run_model_choose
 
 AFTER_POSTING = number("after", "Id of the last posting that is known already.", 0, 2**63 - 1)
 KNOWN_AT = moment("known_at", "Draw it up from what had been written by then.", "known_at")
@@ -102,15 +91,6 @@ class PostingsApi(Door):
         return postings_after(actor, after, limit)
 
 
-class BalanceStagesApi(Door):
-    needs = {"GET": "read"}
-
-    @lists(StageWithEnergy, *PERIOD, POLYMER)
-    def get(self, actor: Actor, **asked: Any) -> list[StageWithEnergy]:
-        """Add up what each stage took, gave and lost in a period, with its energy."""
-        return stages_with_energy(actor, **asked)
-
-
 class BalanceStatementApi(Door):
     needs = {"GET": "read"}
 
@@ -129,46 +109,11 @@ class BalanceFlowsApi(Door):
         return flows(actor, **asked)
 
 
-class StockApi(Door):
-    needs = {"GET": "read"}
-
-    @shows(Stock, rows_of=lambda found: found.rows)
-    def get(self, actor: Actor) -> Stock:
-        """Show what is on hand by form and polymer, on hold, and in process."""
-        return stock(actor)
-
-
-class AuditApi(Door):
-    needs = {"GET": "read"}
-
-    @shows(AuditDone, rows_of=lambda done: done.findings)
-    def get(self, actor: Actor) -> AuditDone:
-        """Check the invariants of the book now, for this workshop."""
-        findings = tuple(audit(actor.workshop_id))
-        return AuditDone(not findings, findings)
-
-
 CLOSES = choice("state", "How the run closes.", (*STATES, NOT_WITHIN))
 BY = choice("by", "What the rows are grouped by.", GROUPS)
 MACHINE = text("machine", "Name of the machine.")
 RUN_RULES = flag("run_rules", "Look for runs and trends on the chart too.")
 SUSPECTS = flag("suspects", "Only weighings that were set aside.")
-
-
-@dataclass(frozen=True)
-class ModelBody:
-    """How the origins of what a run gave are to be computed.
-
-    Attributes
-    ----------
-    composition_model : str
-        "well mixed" or "feed order".
-    reason : str
-        Why.
-    """
-
-    composition_model: str
-    reason: str
 
 
 class ClosuresApi(Door):
@@ -215,20 +160,6 @@ class YieldsApi(Door):
         return yields(actor, **asked)
 
 
-class RunModelApi(Door):
-    needs = {"GET": "read", "POST": "correct"}
-
-    @shows(ModelsCompared, rows_of=lambda found: found.lots)
-    def get(self, actor: Actor, code: str) -> ModelsCompared:
-        """Compose what a run gave well mixed and in feed order, side by side."""
-        return models_compared(actor, code)
-
-    @records(ModelBody, ModelChosen, status=200)
-    def post(self, actor: Actor, body: ModelBody, code: str) -> ModelChosen:
-        """Choose how the origins of what a run gave are computed."""
-        return run_model_choose(actor, code, body.composition_model, body.reason)
-
-
 class ReconciliationsApi(Door):
     needs = {"GET": "read", "POST": "record"}
 
@@ -262,7 +193,6 @@ class ReconciliationFlowsApi(Door):
 
 
 urlpatterns = [
-    path("runs/<str:code>/model/", RunModelApi.as_view()),
     path("closures/", ClosuresApi.as_view()),
     path("weighings/", WeighingsApi.as_view()),
     path("samples/", SamplesApi.as_view()),
@@ -271,10 +201,7 @@ urlpatterns = [
     path("reconciliations/<int:number>/", ReconciliationApi.as_view()),
     path("reconciliations/<int:number>/flows/", ReconciliationFlowsApi.as_view()),
     path("postings/", PostingsApi.as_view()),
-    path("stock/", StockApi.as_view()),
     path("balance/now/", BalanceNowApi.as_view()),
-    path("balance/stages/", BalanceStagesApi.as_view()),
     path("balance/statement/", BalanceStatementApi.as_view()),
     path("balance/flows/", BalanceFlowsApi.as_view()),
-    path("audit/", AuditApi.as_view()),
 ]

@@ -8,10 +8,12 @@ from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 
+from api.protocol.answers import AuditDone
 from api.protocol.description import refusals_of_reading
 from api.protocol.permissions import actor_of
 from api.protocol.requests import Door, lists, records, shows
 from recycling.queries.integrity.archives import archive_file, archive_made, archives_made
+from recycling.queries.integrity.audit import audit
 from recycling.records.actors import Actor
 from recycling.records.integrity import ArchiveEntry, ArchiveRow
 from recycling.services.integrity.archive_make import archive_ask
@@ -66,8 +68,19 @@ class ArchiveFileApi(Door):
         return answer
 
 
+class AuditApi(Door):
+    needs = {"GET": "read"}
+
+    @shows(AuditDone, rows_of=lambda done: done.findings)
+    def get(self, actor: Actor) -> AuditDone:
+        """Check the invariants of the book now, for this workshop."""
+        findings = tuple(audit(actor.workshop_id))
+        return AuditDone(not findings, findings)
+
+
 urlpatterns = [
     path("archives/", ArchivesApi.as_view()),
     path("archives/<int:number>/", ArchiveApi.as_view()),
     path("archives/<int:number>.zip", ArchiveFileApi.as_view()),
+    path("audit/", AuditApi.as_view()),
 ]

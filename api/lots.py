@@ -25,11 +25,13 @@ from api.protocol.requests import Door, lists, records, shows
 from recycling.queries.lots.holds import holds
 from recycling.queries.lots.lots import lot_page, lots_page
 from recycling.queries.lots.origins import lot_origins, origin_page, origin_spools, origins_page
+from recycling.queries.lots.stock import stock
 from recycling.queries.lots.traces import trace
 from recycling.records.actors import Actor
 from recycling.records.entries import HoldEntry, LotEventEntry, OriginEntry, VerdictEntry
 from recycling.records.lots.lots import HoldRow, LotFilter, LotRecord, LotRow
 from recycling.records.lots.origins import LotOrigins, OriginRecord, OriginRow, SpoolShare
+from recycling.records.lots.stock import Stock
 from recycling.records.lots.traces import Trace
 from recycling.records.paging import Page
 from recycling.records.recorded import HoldPlaced, OriginRecorded
@@ -229,6 +231,15 @@ class HoldReleaseApi(Door):
         return hold_release(actor, hold, body.reason)
 
 
+class StockApi(Door):
+    needs = {"GET": "read"}
+
+    @shows(Stock, rows_of=lambda found: found.rows)
+    def get(self, actor: Actor) -> Stock:
+        """Show what is on hand by form and polymer, on hold, and in process."""
+        return stock(actor)
+
+
 urlpatterns = [
     path("collections/", CollectionsApi.as_view()),
     path("purchases/", PurchasesApi.as_view()),
@@ -246,4 +257,5 @@ urlpatterns = [
     path("lots/<str:code>/verdicts/", LotVerdictsApi.as_view()),
     path("holds/", HoldsApi.as_view()),
     path("holds/<int:hold>/release/", HoldReleaseApi.as_view()),
+    path("stock/", StockApi.as_view()),
 ]

@@ -11,8 +11,9 @@ from api.protocol.requests import Door, lists, records, shows
 from recycling.queries.quality.checks import lot_checks
 from recycling.queries.tuning.similar_runs import closest_runs
 from recycling.records.actors import Actor
-from recycling.records.quality.checks import ClosestRun, LotChecks
+from recycling.records.quality.checks import LotChecks
 from recycling.records.quality.entries import FilamentEntry, ParticlesEntry
+from recycling.records.tuning import ClosestRun
 from recycling.services.quality.measurements import filament_measure, particles_measure
 
 

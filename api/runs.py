@@ -24,16 +24,19 @@ from api.protocol.bodies import (
 )
 from api.protocol.requests import Door, lists, records, shows
 from recycling.queries.energy.runs import run_and_energy
+from recycling.queries.runs.composition_models import models_compared
 from recycling.queries.runs.runs import run_page, runs_page
 from recycling.records.actors import Actor
+from recycling.records.balance.known_masses import ModelsCompared
 from recycling.records.energy.figures import RunEnergyRecord
 from recycling.records.entries import CheckEntry, CorrectionEntry, SettingEntry
 from recycling.records.paging import Page
-from recycling.records.recorded import Corrected, LotMade, RunRecorded
+from recycling.records.recorded import Corrected, LotMade, ModelChosen, RunRecorded
 from recycling.records.runs.runs import RunRecord, RunRow
 from recycling.services.lots.lots_count import lots_count
 from recycling.services.runs.corrections import posting_correct, run_void
 from recycling.services.runs.run_close import run_close
+from recycling.services.runs.run_model import run_model_choose
 from recycling.services.runs.run_open import (
     run_draw,
     run_log,
@@ -200,6 +203,36 @@ class PostingCorrectionsApi(Door):
         return posting_correct(actor, CorrectionEntry(posting, body.mass_mg, body.reason))
 
 
+@dataclass(frozen=True)
+class ModelBody:
+    """How the origins of what a run gave are to be computed.
+
+    Attributes
+    ----------
+    composition_model : str
+        "well mixed" or "feed order".
+    reason : str
+        Why.
+    """
+
+    composition_model: str
+    reason: str
+
+
+class RunModelApi(Door):
+    needs = {"GET": "read", "POST": "correct"}
+
+    @shows(ModelsCompared, rows_of=lambda found: found.lots)
+    def get(self, actor: Actor, code: str) -> ModelsCompared:
+        """Compose what a run gave well mixed and in feed order, side by side."""
+        return models_compared(actor, code)
+
+    @records(ModelBody, ModelChosen, status=200)
+    def post(self, actor: Actor, body: ModelBody, code: str) -> ModelChosen:
+        """Choose how the origins of what a run gave are computed."""
+        return run_model_choose(actor, code, body.composition_model, body.reason)
+
+
 urlpatterns = [
     path("runs/", RunsApi.as_view()),
     path("runs/<str:code>/", RunApi.as_view()),
@@ -211,4 +244,5 @@ urlpatterns = [
     path("runs/<str:code>/close/", RunCloseApi.as_view()),
     path("runs/<str:code>/void/", RunVoidApi.as_view()),
     path("postings/<int:posting>/corrections/", PostingCorrectionsApi.as_view()),
+    path("runs/<str:code>/model/", RunModelApi.as_view()),
 ]

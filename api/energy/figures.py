@@ -8,11 +8,12 @@ from api.protocol.asking import PERIOD, POLYMER, STAGE
 from api.protocol.requests import Door, lists, records, shows
 from recycling.queries.energy.lots import lot_energy
 from recycling.queries.energy.prices import factors, tariffs
-from recycling.queries.energy.stages import runs_energy, stages_energy
+from recycling.queries.energy.stages import runs_energy, stages_energy, stages_with_energy
 from recycling.records.actors import Actor
 from recycling.records.energy.entries import FactorEntry, ReadingsEntry, ReadingsKept, TariffEntry
 from recycling.records.energy.figures import LotEnergy, RunEnergyRecord, StageEnergy
-from recycling.records.energy.machines import FactorRow, TariffRow
+from recycling.records.energy.stages import StageWithEnergy
+from recycling.records.setup.machines import FactorRow, TariffRow
 from recycling.services.energy.prices import factor_add, tariff_add
 from recycling.services.energy.readings import readings_keep
 
@@ -81,3 +82,12 @@ class EnergyFactorsApi(Door):
         """Enter the carbon of a unit of electricity as its publisher states it."""
         added = factor_add(actor, entry)
         return next(one for one in factors(actor) if one.id == added)
+
+
+class BalanceStagesApi(Door):
+    needs = {"GET": "read"}
+
+    @lists(StageWithEnergy, *PERIOD, POLYMER)
+    def get(self, actor: Actor, **asked: Any) -> list[StageWithEnergy]:
+        """Add up what each stage took, gave and lost in a period, with its energy."""
+        return stages_with_energy(actor, **asked)

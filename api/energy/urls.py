@@ -23,4 +23,5 @@ urlpatterns = [
     path("energy/factors/", figures.EnergyFactorsApi.as_view()),
     path("energy/runs/", figures.EnergyRunsApi.as_view()),
     path("energy/stages/", figures.EnergyStagesApi.as_view()),
+    path("balance/stages/", figures.BalanceStagesApi.as_view()),
 ]

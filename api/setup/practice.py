@@ -8,7 +8,7 @@ from api.protocol.asking import choice
 from api.protocol.requests import Door, lists, records
 from recycling.queries.setup.practice import materials, practices, windows
 from recycling.records.actors import Actor
-from recycling.records.energy.machines import BarrelRow, MeterRow
+from recycling.records.setup.machines import BarrelRow, MeterRow
 from recycling.records.setup.practice import (
     MATERIAL_FIELDS,
     BarrelEntry,

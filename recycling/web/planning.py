@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from recycling import stages
 from recycling.queries.planning.today import today as today_query
 from recycling.records.actors import Actor
-from recycling.records.planning import Stock
+from recycling.records.lots.stock import Stock
 from recycling.web.book_words import open_said, stage_said
 from recycling.web.pages.read import link, reading, show
 

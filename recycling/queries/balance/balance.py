@@ -17,10 +17,10 @@ from recycling.records.balance.balance import (
     BorderNow,
     Flow,
     LotNow,
-    ProcessNow,
     StageBalance,
     Statement,
 )
+from recycling.records.lots.stock import ProcessNow
 from recycling.stages import STAGES
 from recycling.stages.declaration import (
     DISCARDED,

@@ -26,15 +26,14 @@ from recycling.queries.people.names import Names
 from recycling.queries.setup.practice import HEEL_IS_HOLDUP
 from recycling.records.actors import Actor
 from recycling.records.energy.machines import (
-    BarrelRow,
     EnergyFileRow,
     HeelRow,
     MachinePage,
-    MeterRow,
     PartRow,
     ReadingRow,
     TimeRow,
 )
+from recycling.records.setup.machines import BarrelRow, MeterRow
 from shared.errors import Unknown
 
 LATEST = 20

@@ -8,7 +8,7 @@ from typing import TypeVar
 
 from recycling.models import EnergyFactor, EnergyTariff
 from recycling.records.actors import Actor
-from recycling.records.energy.machines import FactorRow, TariffRow
+from recycling.records.setup.machines import FactorRow, TariffRow
 
 Row = TypeVar("Row", TariffRow, FactorRow)
 _TARIFF = ("pk", "price_per_kwh", "currency", "source", "read_date", "valid_from")

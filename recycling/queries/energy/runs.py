@@ -19,8 +19,8 @@ from recycling.queries.runs.runs import record_of, run_of
 from recycling.queries.setup.parameters import Entered, entered
 from recycling.records.actors import Actor
 from recycling.records.energy.figures import RunEnergyRecord
-from recycling.records.energy.machines import FactorRow, TariffRow
 from recycling.records.runs.runs import RunRecord
+from recycling.records.setup.machines import FactorRow, TariffRow
 from recycling.stages.declaration import PRODUCT
 from shared.measured import Measured, total
 

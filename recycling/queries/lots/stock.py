@@ -9,8 +9,7 @@ from django.db.models import Count, Q, Sum
 from recycling.models import Lot, Run
 from recycling.queries.lots.holds_in_force import holds_in_force
 from recycling.records.actors import Actor
-from recycling.records.balance.balance import ProcessNow
-from recycling.records.planning import Stock, StockRow
+from recycling.records.lots.stock import ProcessNow, Stock, StockRow
 from recycling.stages.declaration import FORMS
 
 

@@ -22,7 +22,7 @@ from recycling.queries.setup.practice import (
     window_rows,
 )
 from recycling.records.actors import Actor
-from recycling.records.energy.machines import BarrelRow, HeelRow
+from recycling.records.energy.machines import HeelRow
 from recycling.records.process import (
     ChangeoverDesk,
     ChangeoverEntry,
@@ -31,6 +31,7 @@ from recycling.records.process import (
     HoldupRefit,
     StepRow,
 )
+from recycling.records.setup.machines import BarrelRow
 from recycling.records.setup.practice import WindowRow
 from shared.errors import Refused, Unknown
 from shared.said import say

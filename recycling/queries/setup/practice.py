@@ -9,8 +9,8 @@ from recycling.calc.balance.known_masses import Assumed
 from recycling.calc.process.changeover import Window
 from recycling.models import Barrel, Lot, MaterialData, Practice, ProcessingWindow
 from recycling.records.actors import Actor
-from recycling.records.energy.machines import BarrelRow
 from recycling.records.setup.first_settings import FIRST_MATERIALS, FIRST_WINDOWS, PRACTICES
+from recycling.records.setup.machines import BarrelRow
 from recycling.records.setup.practice import MaterialRow, PracticeRow, WindowRow
 
 HEEL_IS_HOLDUP = "computed: the heel that is in it"

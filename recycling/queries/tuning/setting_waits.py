@@ -9,8 +9,8 @@ from django.utils import timezone
 from recycling.queries.runs.runs import run_page
 from recycling.queries.setup.practice import practice_rows
 from recycling.records.actors import Actor
-from recycling.records.quality.checks import Wait
 from recycling.records.runs.runs import RunRecord
+from recycling.records.tuning import Wait
 
 
 def run_wait(actor: Actor, code: str) -> Wait | None:

@@ -11,7 +11,7 @@ from recycling.calc.balance.yields import stage_yield_share
 from recycling.models import Composition, Draw, Lot, Run, RunSetting, Verdict
 from recycling.queries.lots.lots import lot_of
 from recycling.records.actors import Actor
-from recycling.records.quality.checks import ClosestRun
+from recycling.records.tuning import ClosestRun
 from recycling.stages import stage
 from recycling.stages.declaration import PRODUCT
 

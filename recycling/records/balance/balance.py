@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from recycling.records.lots.stock import ProcessNow
+
 
 @dataclass(frozen=True)
 class LotNow:
@@ -23,24 +25,6 @@ class LotNow:
 
     code: str
     form: str
-    polymer: str
-    mass_mg: int
-
-
-@dataclass(frozen=True)
-class ProcessNow:
-    """An open run's work in process.
-
-    Attributes
-    ----------
-    run, stage, polymer : str
-        Its code, stage and polymer.
-    mass_mg : int
-        What is inside, in mg.
-    """
-
-    run: str
-    stage: str
     polymer: str
     mass_mg: int
 

@@ -14,8 +14,9 @@ from recycling.queries.tuning import setting_waits as waits
 from recycling.records.energy.figures import RunEnergyRecord
 from recycling.records.lots.lots import LotRecord
 from recycling.records.process import ShutdownAdvice
-from recycling.records.quality.checks import FilamentRow, Wait
+from recycling.records.quality.checks import FilamentRow
 from recycling.records.runs.runs import RunInput, RunRecord
+from recycling.records.tuning import Wait
 from recycling.web.energy import previews, words
 
 register = template.Library()
