@@ -7,13 +7,11 @@ from datetime import datetime
 
 from django.urls import path
 
-from api.protocol.requests import Door, lists, records, shows
+from api.protocol.requests import Door, records, shows
 from recycling.queries.quality.checks import lot_checks
-from recycling.queries.tuning.similar_runs import closest_runs
 from recycling.records.actors import Actor
 from recycling.records.quality.checks import LotChecks
 from recycling.records.quality.entries import FilamentEntry, ParticlesEntry
-from recycling.records.tuning import ClosestRun
 from recycling.services.quality.measurements import filament_measure, particles_measure
 
 
@@ -82,18 +80,8 @@ class LotFilamentApi(Door):
         return lot_checks(actor, filament_measure(actor, entry))
 
 
-class LotClosestApi(Door):
-    needs = {"GET": "read"}
-
-    @lists(ClosestRun)
-    def get(self, actor: Actor, code: str) -> list[ClosestRun]:
-        """List the earlier extrusions whose material is most like a lot's, as a starting point."""
-        return closest_runs(actor, code)
-
-
 urlpatterns = [
     path("lots/<str:code>/checks/", LotChecksApi.as_view()),
     path("lots/<str:code>/particles/", LotParticlesApi.as_view()),
     path("lots/<str:code>/filament/", LotFilamentApi.as_view()),
-    path("lots/<str:code>/closest/", LotClosestApi.as_view()),
 ]

@@ -7,28 +7,6 @@ from datetime import datetime
 
 
 @dataclass(frozen=True)
-class SettingInForce:
-    """A setting that was in force while a spool was wound.
-
-    Attributes
-    ----------
-    run, label, value, unit : str
-        The run, the setting, its value and unit.
-    since : datetime
-        When it was set.
-    changed : bool
-        Whether it was set while the spool was being made.
-    """
-
-    run: str
-    label: str
-    value: str
-    unit: str
-    since: datetime
-    changed: bool
-
-
-@dataclass(frozen=True)
 class ClosestRun:
     """An earlier run of like material.
 

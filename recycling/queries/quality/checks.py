@@ -18,8 +18,7 @@ from recycling.queries.people.names import Names
 from recycling.queries.process.drying import drying_of
 from recycling.records.actors import Actor
 from recycling.records.lots.lots import LotRecord
-from recycling.records.quality.checks import FilamentRow, LotChecks, ParticlesRow
-from recycling.records.tuning import SettingInForce
+from recycling.records.quality.checks import FilamentRow, LotChecks, ParticlesRow, SettingInForce
 from recycling.stages import stage
 from shared.measured import Measured
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from recycling.records.quality.checks import SettingInForce
 from recycling.records.quality.verdicts import GivenBefore, PrintedWith
-from recycling.records.tuning import SettingInForce
 
 NAMED, GROUP, UNNAMED, BOUGHT, COUNTED, TRACES = (
     "named",

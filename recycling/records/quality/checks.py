@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from recycling.records.process import DryingRow
-from recycling.records.tuning import SettingInForce
 
 
 @dataclass(frozen=True)
@@ -119,3 +118,25 @@ class LotChecks:
     drying: DryingRow | None
     filament: FilamentRow | None
     settings: tuple[SettingInForce, ...]
+
+
+@dataclass(frozen=True)
+class SettingInForce:
+    """A setting that was in force while a spool was wound.
+
+    Attributes
+    ----------
+    run, label, value, unit : str
+        The run, the setting, its value and unit.
+    since : datetime
+        When it was set.
+    changed : bool
+        Whether it was set while the spool was being made.
+    """
+
+    run: str
+    label: str
+    value: str
+    unit: str
+    since: datetime
+    changed: bool

@@ -11,7 +11,6 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from recycling.queries.quality.checks import lot_checks
-from recycling.queries.tuning.similar_runs import closest_runs
 from recycling.records.actors import Actor
 from recycling.records.quality.checks import LotChecks
 from recycling.records.quality.entries import FilamentEntry, ParticlesEntry
@@ -52,18 +51,6 @@ def _actions(actor: Actor, record: LotChecks) -> list[dict[str, str]]:
         {"url": reverse(name, args=[actor.slug, record.lot]), "label": label}
         for name, label in wanted
     ]
-
-
-@reading
-def closest(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
-    """Show earlier runs of like material."""
-    shown = {
-        "nav": "stock",
-        "code": code,
-        "runs": closest_runs(actor, code),
-        "crumbs": [(code, reverse("lot", args=[actor.slug, code])), (_("Closest runs"), "")],
-    }
-    return render(request, "tuning/closest.html", shown)
 
 
 def _measure(

@@ -6,7 +6,6 @@ from recycling.web.quality import checks, verdicts
 
 urlpatterns = [
     path("lots/<str:code>/checks/", checks.checks, name="lot-checks"),
-    path("lots/<str:code>/closest/", checks.closest, name="lot-closest"),
     path("lots/<str:code>/particles/", checks.particles, name="lot-particles"),
     path("lots/<str:code>/filament/", checks.filament, name="lot-filament"),
     path("verdicts/", verdicts.verdicts, name="verdicts"),
