@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from recycling.web.energy import files, machines, meters, notes, overview
+from recycling.web.energy import files, machines, meters, notes, overview, prices
 
 urlpatterns = [
     path("energy/", overview.energy, name="energy"),
@@ -29,4 +29,6 @@ urlpatterns = [
     path("machines/<int:machine>/meter/", meters.meter_change, name="meter-change"),
     path("runs/<str:code>/energy/", overview.run, name="run-energy"),
     path("lots/<str:code>/energy/", overview.lot, name="lot-energy"),
+    path("practice/tariffs/new/", prices.tariff_new, name="tariff-new"),
+    path("practice/factors/new/", prices.factor_new, name="factor-new"),
 ]

@@ -8,16 +8,13 @@ from typing import Any
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from recycling.calc.energy.factors import KG_PER_KWH
 from recycling.queries.energy import prices as energy_prices
 from recycling.queries.energy.machines import machine_page
 from recycling.queries.setup.practice import materials, practices, windows
 from recycling.queries.setup.register import polymers
 from recycling.records.actors import Actor
-from recycling.records.energy.entries import FactorEntry, TariffEntry
 from recycling.records.setup.first_settings import PRACTICES
 from recycling.records.setup.practice import (
     MATERIAL_FIELDS,
@@ -26,10 +23,9 @@ from recycling.records.setup.practice import (
     PracticeEntry,
     WindowEntry,
 )
-from recycling.services.energy.prices import factor_add, tariff_add
 from recycling.services.setup.practice import barrel_set, material_set, practice_set, window_set
 from recycling.web.forms.entry_parts import EntryFields, machine_crumbs
-from recycling.web.forms.fields import DayField, NumberField, Typed, WholeField, choice_field
+from recycling.web.forms.fields import NumberField, Typed, WholeField, choice_field
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
 
 
@@ -41,7 +37,7 @@ def material_title(kind: str) -> str:
     }[kind]
 
 
-def _source() -> Typed:
+def source_field() -> Typed:
     return Typed(
         _("Where it comes from"),
         size="long",
@@ -77,7 +73,7 @@ def practice(request: HttpRequest, actor: Actor) -> HttpResponse:
     return render(request, "setup/practice.html", shown)
 
 
-def _enter(
+def enter_practice(
     request: HttpRequest,
     actor: Actor,
     title: str,
@@ -114,7 +110,7 @@ def practice_change(request: HttpRequest, actor: Actor, key: str) -> HttpRespons
     now = next(one for one in practices(actor) if one.key == key)
     fields = {
         "value": NumberField(_("Value"), unit=field.unit, required=True),
-        "source": _source(),
+        "source": source_field(),
     }
     lede = _("Now %(value)g %(unit)s, %(source)s.") % {
         "value": now.value,
@@ -122,7 +118,7 @@ def practice_change(request: HttpRequest, actor: Actor, key: str) -> HttpRespons
         "source": now.source,
     }
     entry = EntryFields(PracticeEntry, fields, key=key)
-    return _enter(request, actor, _(field.label), lede, entry, practice_set)
+    return enter_practice(request, actor, _(field.label), lede, entry, practice_set)
 
 
 @recording("manage")
@@ -137,12 +133,12 @@ def window_change(request: HttpRequest, actor: Actor) -> HttpResponse:
         "kind": choice_field(_("It is a"), kinds, required=True, initial="polymer"),
         "low_c": NumberField(_("From"), unit="°C", required=True),
         "high_c": NumberField(_("To"), unit="°C", required=True),
-        "source": _source(),
+        "source": source_field(),
     }
     lede = _("The temperatures at which it is processed, from its data sheet.")
     initial = {name: request.GET[name] for name in ("material", "kind") if name in request.GET}
     entry = EntryFields(WindowEntry, fields)
-    return _enter(request, actor, _("Processing window"), lede, entry, window_set, initial)
+    return enter_practice(request, actor, _("Processing window"), lede, entry, window_set, initial)
 
 
 @recording("manage")
@@ -154,7 +150,7 @@ def material_change(request: HttpRequest, actor: Actor, kind: str) -> HttpRespon
     fields: dict[str, Any] = {"polymer": choice_field(_("Polymer"), choices, required=True)}
     for field in declared:
         fields[field.key] = NumberField(_(field.label), unit=field.unit, required=True)
-    fields["source"] = _source()
+    fields["source"] = source_field()
     known = {one.polymer: one for one in materials(actor, kind)}
     asked = request.GET.get("polymer", "")
     initial: dict[str, Any] = {"polymer": asked}
@@ -166,53 +162,7 @@ def material_change(request: HttpRequest, actor: Actor, kind: str) -> HttpRespon
 
     lede = _("Estimates and checks rest on these; they are shown with their source.")
     made = EntryFields(entry, fields)
-    return _enter(request, actor, material_title(kind), lede, made, material_set, initial)
-
-
-def _days() -> dict[str, Any]:
-    today = timezone.localdate()
-    return {
-        "read_date": DayField(_("Read on"), required=True, initial=today),
-        "valid_from": DayField(_("Holds from"), required=True, initial=today),
-    }
-
-
-@recording("manage")
-def tariff_new(request: HttpRequest, actor: Actor) -> HttpResponse:
-    fields = {
-        "price_per_kwh": NumberField(_("Price of a kilowatt-hour"), required=True),
-        "currency": Typed(
-            _("Currency"), size="short", required=True, help_text=_("Three letters, as EUR.")
-        ),
-        "source": _source(),
-        **_days(),
-    }
-    lede = _("Costs are only shown for runs from the day it holds.")
-    entry = EntryFields(TariffEntry, fields)
-    return _enter(request, actor, _("Price of electricity"), lede, entry, tariff_add)
-
-
-@recording("manage")
-def factor_new(request: HttpRequest, actor: Actor) -> HttpResponse:
-    fields = {
-        "value": NumberField(_("Factor"), required=True),
-        "unit": choice_field(
-            _("Unit, of CO₂-equivalent"), [(one, one) for one in KG_PER_KWH], required=True
-        ),
-        "scope": Typed(
-            _("What is counted"),
-            size="long",
-            required=True,
-            help_text=_("Generation only, with losses of the grid, with fuel supply."),
-        ),
-        "region": Typed(_("Where it holds"), required=True),
-        "year": WholeField(_("For the year"), required=True),
-        "publisher": Typed(_("Publisher and publication"), size="long", required=True),
-        **_days(),
-    }
-    lede = _("As its publisher states it; without one no carbon is shown.")
-    entry = EntryFields(FactorEntry, fields)
-    return _enter(request, actor, _("Carbon of electricity"), lede, entry, factor_add)
+    return enter_practice(request, actor, material_title(kind), lede, made, material_set, initial)
 
 
 @recording("record")
@@ -231,7 +181,7 @@ def barrel_change(request: HttpRequest, actor: Actor, machine: int) -> HttpRespo
             _("Share that moves as a plug, 0 to 1"), help_text=_("Leave empty for 0.")
         ),
         "tanks": WholeField(_("Stirred tanks for the rest"), help_text=_("Leave empty for 1.")),
-        "source": _source(),
+        "source": source_field(),
     }
     names = ("holdup_g", "plug_share", "tanks", "source")
     initial = {name: request.GET[name][:200] for name in names if name in request.GET}
