@@ -28,13 +28,14 @@ from recycling.queries.lots.origins import lot_origins, origin_page, origin_spoo
 from recycling.queries.lots.stock import stock
 from recycling.queries.lots.traces import trace
 from recycling.records.actors import Actor
-from recycling.records.entries import HoldEntry, LotEventEntry, OriginEntry, VerdictEntry
 from recycling.records.lots.lots import HoldRow, LotFilter, LotRecord, LotRow
+from recycling.records.lots.mass_entries import OriginEntry
 from recycling.records.lots.origins import LotOrigins, OriginRecord, OriginRow, SpoolShare
 from recycling.records.lots.stock import Stock
 from recycling.records.lots.traces import Trace
 from recycling.records.paging import Page
 from recycling.records.recorded import HoldPlaced, OriginRecorded
+from recycling.records.runs.entries import HoldEntry, LotEventEntry, VerdictEntry
 from recycling.services.lots.holds import hold_place, hold_release
 from recycling.services.lots.lot_notes import lot_event, verdict_give
 from recycling.services.lots.origin_record import origin_record

@@ -10,8 +10,8 @@ from api.protocol.requests import Changing, Door, lists, records, shows
 from recycling.queries.people import members
 from recycling.queries.people.members import keys
 from recycling.records.actors import Actor
-from recycling.records.entries import KeyEntry
 from recycling.records.people import (
+    KeyEntry,
     KeyRecord,
     MemberChange,
     MemberRecord,

@@ -29,9 +29,9 @@ from recycling.queries.runs.runs import run_page, runs_page
 from recycling.records.actors import Actor
 from recycling.records.balance.known_masses import ModelsCompared
 from recycling.records.energy.figures import RunEnergyRecord
-from recycling.records.entries import CheckEntry, CorrectionEntry, SettingEntry
 from recycling.records.paging import Page
 from recycling.records.recorded import Corrected, LotMade, ModelChosen, RunRecorded
+from recycling.records.runs.entries import CheckEntry, CorrectionEntry, SettingEntry
 from recycling.records.runs.runs import RunRecord, RunRow
 from recycling.services.lots.lots_count import lots_count
 from recycling.services.runs.corrections import posting_correct, run_void

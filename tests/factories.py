@@ -17,18 +17,15 @@ import factory
 
 from recycling.queries.people.members import actor_named
 from recycling.records.actors import Actor
-from recycling.records.entries import (
-    BagEntry,
+from recycling.records.lots.mass_entries import BagEntry, OriginEntry
+from recycling.records.people import KeyEntry, MemberEntry, WorkshopEntry
+from recycling.records.setup.entries import (
     ContainerEntry,
-    KeyEntry,
     MachineEntry,
-    MemberEntry,
-    OriginEntry,
     PolymerEntry,
     ProgrammeEntry,
     ScaleEntry,
     SourceEntry,
-    WorkshopEntry,
 )
 from recycling.services.lots import origin_record
 from recycling.services.people import workshops

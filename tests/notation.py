@@ -5,14 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from recycling.records.entries import (
-    CheckEntry,
+from recycling.records.lots.mass_entries import (
     DrawEntry,
     HeelEntry,
     LossEntry,
     OutputEntry,
     SpoolEntry,
 )
+from recycling.records.runs.entries import CheckEntry
 from recycling.stages.declaration import FORMS, Stage
 from shared.units import parse_mass
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 
 from recycling.models import Lot, Run
-from recycling.records.entries import LotEventEntry, VerdictEntry
+from recycling.records.runs.entries import LotEventEntry, VerdictEntry
 from recycling.services.lots import lot_notes
 from shared.errors import Refused
 from tests.factories import G

@@ -25,18 +25,15 @@ from hypothesis.stateful import (
 from recycling.ledger.models import Account, Posting
 from recycling.models import Composition, Lot
 from recycling.queries.integrity.audit import audit
-from recycling.records.entries import (
+from recycling.records.lots.mass_entries import (
     BagEntry,
-    CheckEntry,
-    CorrectionEntry,
     CountEntry,
     DrawEntry,
-    HoldEntry,
     LossEntry,
     OriginEntry,
     OutputEntry,
-    RunEntry,
 )
+from recycling.records.runs.entries import CheckEntry, CorrectionEntry, HoldEntry, RunEntry
 from recycling.services.lots.holds import hold_place, hold_release
 from recycling.services.lots.lots_count import lots_count
 from recycling.services.lots.origin_record import origin_record

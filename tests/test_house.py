@@ -25,6 +25,7 @@ TOP_LEVEL = {
     "shared",
     "docs",
     ".ci",
+    ".git-blame-ignore-revs",
     ".gitignore",
     "requirements.txt",
     "requirements-dev.txt",

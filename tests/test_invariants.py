@@ -22,7 +22,8 @@ from recycling.queries.integrity.audit import audit, audit_all
 from recycling.queries.lots.lots import lot_page
 from recycling.queries.lots.origins import lot_origins, origin_spools
 from recycling.queries.lots.traces import trace
-from recycling.records.entries import DrawEntry, OutputEntry, RunEntry, SpoolEntry
+from recycling.records.lots.mass_entries import DrawEntry, OutputEntry, SpoolEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.services.runs.run_record import run_record
 from shared.errors import Refused
 from tests.checked import check

@@ -12,7 +12,7 @@ from django.test import Client
 
 from recycling.models import Run, User
 from recycling.queries.balance.balance import stages_balance
-from recycling.records.entries import KeyEntry
+from recycling.records.people import KeyEntry
 from recycling.services.people.workshops import key_issue
 from recycling.stages import STAGES
 from tests.histories import Told, tell

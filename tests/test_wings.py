@@ -21,7 +21,7 @@ AT_THE_ROOT = {
     "recycling/queries": {"one_moment", "paging"},
     "recycling/models": {"archived"},
     "recycling/tables": {"csv_text", "photos", "time_columns", "wall_time"},
-    "recycling/records": {"actors", "drawings", "entries", "paging", "recorded"},
+    "recycling/records": {"actors", "drawings", "paging", "recorded"},
     "recycling/calc": {"guards", "keys"},
 }
 """What each floor holds beside its wings: what serves all of them."""

@@ -5,15 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from recycling.records.entries import (
+from recycling.records.lots.mass_entries import (
     BagEntry,
-    CheckEntry,
     DrawEntry,
     HeelEntry,
     LossEntry,
     OutputEntry,
-    RunEntry,
 )
+from recycling.records.runs.entries import CheckEntry, RunEntry
 
 OPEN, CLOSED = "open", "closed"
 

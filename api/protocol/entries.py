@@ -24,7 +24,7 @@ from api.protocol.fields import (
     read_mass,
 )
 from api.protocol.meanings import meanings
-from recycling.records.entries import WeighingEntry
+from recycling.records.lots.mass_entries import WeighingEntry
 from shared.errors import Problem, Refused
 
 WEIGHED_NOTE = "weighing_note"

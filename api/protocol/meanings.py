@@ -13,7 +13,7 @@ _FIELD = re.compile(r"^(?P<names>\w+(?:, \w+)*)(?: : .+)?$")
 def meanings(record: type) -> dict[str, str]:
     """Map the attributes that NumPy-style docstrings explain to their explanations.
 
-    >>> from recycling.records.entries import HeelEntry
+    >>> from recycling.records.lots.mass_entries import HeelEntry
     >>> meanings(HeelEntry)["mass_mg"]
     'Mass in mg.'
     """

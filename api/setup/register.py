@@ -7,7 +7,7 @@ from dataclasses import asdict
 from api.protocol.requests import Door, lists, records
 from recycling.queries.setup import register as query
 from recycling.records.actors import Actor
-from recycling.records.entries import (
+from recycling.records.setup.entries import (
     ContainerEntry,
     MachineEntry,
     PolymerEntry,

@@ -10,18 +10,17 @@ from recycling.demo.melt import settings, spool
 from recycling.queries.lots.lots import lot_page
 from recycling.queries.lots.origins import origin_spools
 from recycling.queries.runs.runs import run_page
-from recycling.records.entries import (
+from recycling.records.lots.mass_entries import CountEntry, DrawEntry
+from recycling.records.recorded import RunRecorded
+from recycling.records.runs.entries import (
     CheckEntry,
     CorrectionEntry,
-    CountEntry,
-    DrawEntry,
     HoldEntry,
     LotEventEntry,
     RunEntry,
     SettingEntry,
     VerdictEntry,
 )
-from recycling.records.recorded import RunRecorded
 from recycling.services.lots.holds import hold_place, hold_release
 from recycling.services.lots.lot_notes import lot_event, verdict_give
 from recycling.services.lots.lots_count import lots_count

@@ -15,15 +15,9 @@ from recycling.demo.cast import (
     TARE_MG,
     TUB,
 )
-from recycling.records.entries import (
-    BagEntry,
-    CheckEntry,
-    LossEntry,
-    OriginEntry,
-    OutputEntry,
-    RunEntry,
-)
+from recycling.records.lots.mass_entries import BagEntry, LossEntry, OriginEntry, OutputEntry
 from recycling.records.recorded import OriginRecorded, RunRecorded
+from recycling.records.runs.entries import CheckEntry, RunEntry
 
 COLOURS = ("clear", "clear", "clear", "light blue", "green")
 

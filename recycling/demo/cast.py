@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from recycling.records.entries import (
+from recycling.records.people import MemberEntry, WorkshopEntry
+from recycling.records.setup.entries import (
     ContainerEntry,
     MachineEntry,
-    MemberEntry,
     ProgrammeEntry,
     ScaleEntry,
     SourceEntry,
-    WorkshopEntry,
 )
 from shared.roles import OPERATOR, VIEWER
 

@@ -10,10 +10,11 @@ from recycling.demo.cast import BALANCE, EXTRUDER, STEP_MG
 from recycling.queries.process.changeovers import changeover_planned
 from recycling.queries.setup.register import machines
 from recycling.records.balance.known_masses import SampleEntry
-from recycling.records.entries import DrawEntry, RunEntry
+from recycling.records.lots.mass_entries import DrawEntry
 from recycling.records.process import ChangeoverEntry, UsedEntry
 from recycling.records.quality.entries import FilamentEntry, ParticlesEntry
 from recycling.records.recorded import RunRecorded
+from recycling.records.runs.entries import RunEntry
 from recycling.records.setup.practice import BarrelEntry, PracticeEntry, WindowEntry
 from recycling.services.balance.samples import sample_add
 from recycling.services.process import changeover_plan, changeover_used

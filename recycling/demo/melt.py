@@ -7,18 +7,15 @@ from datetime import datetime, timedelta
 from recycling.calc.lots.feed_order import WELL_MIXED
 from recycling.demo.bench import Bench, Item
 from recycling.demo.cast import BALANCE, BENCH, DRYER, EXTRUDER, WINDER
-from recycling.records.entries import (
-    CheckEntry,
+from recycling.records.lots.mass_entries import (
     DrawEntry,
-    FeedEntry,
     HeelEntry,
     LossEntry,
     OutputEntry,
-    RunEntry,
-    SettingEntry,
     SpoolEntry,
 )
 from recycling.records.recorded import RunRecorded
+from recycling.records.runs.entries import CheckEntry, FeedEntry, RunEntry, SettingEntry
 from recycling.stages.declaration import RECIRCULATE
 
 GRAM = 1_000

@@ -20,7 +20,7 @@ from recycling.records.energy.entries import (
     TimeEntry,
 )
 from recycling.records.energy.machines import PartRow
-from recycling.records.entries import RunEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.services.energy.notes import part_add, part_time_add, phase_add, reading_add
 from recycling.services.energy.prices import factor_add, tariff_add
 from recycling.services.energy.readings import readings_keep

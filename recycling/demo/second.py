@@ -5,15 +5,9 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from recycling.demo import cast
-from recycling.records.entries import (
-    BagEntry,
-    DrawEntry,
-    OriginEntry,
-    OutputEntry,
-    ProgrammeEntry,
-    RunEntry,
-    SourceEntry,
-)
+from recycling.records.lots.mass_entries import BagEntry, DrawEntry, OriginEntry, OutputEntry
+from recycling.records.runs.entries import RunEntry
+from recycling.records.setup.entries import ProgrammeEntry, SourceEntry
 from recycling.services.lots.origin_record import origin_record
 from recycling.services.people.workshops import member_add, workshop_open
 from recycling.services.runs.run_record import run_record

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from recycling.models import BottleSample
-from recycling.records.entries import BagEntry, OutputEntry
+from recycling.records.lots.mass_entries import BagEntry, OutputEntry
 from shared.errors import Collected
 
 COUNTED = "counted"

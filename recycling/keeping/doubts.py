@@ -8,7 +8,7 @@ from recycling.calc.balance.known_masses import Known, Scale, doubts
 from recycling.keeping.lookups import Means
 from recycling.models import Run
 from recycling.queries.balance.known_masses import Figure, Instruments, figures_of
-from recycling.records.entries import WeighingEntry
+from recycling.records.lots.mass_entries import WeighingEntry
 
 
 def doubts_in(run: Run, weighed: Iterable[WeighingEntry]) -> tuple[str, ...]:

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from recycling.models import Lot, Machine, Run
-from recycling.records.entries import DrawEntry, RunEntry
+from recycling.records.lots.mass_entries import DrawEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.stages import STAGES
 from recycling.stages.declaration import Stage
 from shared.codes import read_code

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from recycling.ledger.sql import marks, rows
 from recycling.models import BottleSample, Machine, Member, Origin, Polymer, Run, Scale
-from recycling.records.entries import WeighingEntry
+from recycling.records.lots.mass_entries import WeighingEntry
 from shared.codes import LETTERS, read_code
 from shared.errors import Collected, Unknown
 from shared.said import say

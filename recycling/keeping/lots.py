@@ -11,7 +11,7 @@ from recycling.keeping.lookups import Means, means_named
 from recycling.ledger.models import LOT
 from recycling.ledger.post import open_accounts, take_numbers
 from recycling.models import Lot, Spool, Weighing
-from recycling.records.entries import SpoolEntry, WeighingEntry
+from recycling.records.lots.mass_entries import SpoolEntry, WeighingEntry
 from shared.codes import code_for
 
 AccountKinds = list[tuple[str, str]]

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from recycling.keeping.texts import check_text
-from recycling.records.entries import CheckEntry, SettingEntry
+from recycling.records.runs.entries import CheckEntry, SettingEntry
 from recycling.stages.declaration import Field, Stage
 from shared.errors import Collected
 from shared.said import say

@@ -22,7 +22,7 @@ from recycling.ledger.models import Account
 from recycling.ledger.post import Change, Overdrawn, border_account
 from recycling.models import Draw, Lot, Run
 from recycling.records.actors import Actor
-from recycling.records.entries import LossEntry, OutputEntry, WeighingEntry
+from recycling.records.lots.mass_entries import LossEntry, OutputEntry, WeighingEntry
 from recycling.stages.declaration import Stage
 from shared.errors import Collected, Conflict, Refused
 from shared.said import say

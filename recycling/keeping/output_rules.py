@@ -8,11 +8,7 @@ from dataclasses import replace
 
 from recycling.keeping.texts import check_text
 from recycling.keeping.weighing_rules import check_mass, check_weighing
-from recycling.records.entries import (
-    HeelEntry,
-    LossEntry,
-    OutputEntry,
-)
+from recycling.records.lots.mass_entries import HeelEntry, LossEntry, OutputEntry
 from recycling.stages.declaration import ANOTHER_POLYMER, HEEL, RUN_POLYMER, Output, Stage
 from shared.errors import Collected
 from shared.said import say

@@ -36,7 +36,8 @@ from recycling.keeping.rules import (
 )
 from recycling.models import Machine, Member
 from recycling.records.actors import Actor
-from recycling.records.entries import DrawEntry, RunEntry
+from recycling.records.lots.mass_entries import DrawEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.stages import STAGES, stage
 from recycling.stages.declaration import PRODUCT, Stage
 from shared.errors import Collected, Refused

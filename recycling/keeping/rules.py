@@ -8,10 +8,8 @@ from recycling.calc.lots.feed_order import FEED_ORDER, MODELS
 from recycling.keeping.lookups import LotFacts, unknown_code
 from recycling.keeping.texts import check_text
 from recycling.keeping.weighing_rules import check_mass, check_weighing
-from recycling.records.entries import (
-    DrawEntry,
-    RunEntry,
-)
+from recycling.records.lots.mass_entries import DrawEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.stages.declaration import HEEL, Stage
 from shared.errors import Collected
 from shared.said import say

@@ -18,7 +18,7 @@ from recycling.models import (
     RunSetting,
 )
 from recycling.records.actors import Actor
-from recycling.records.entries import RunEntry
+from recycling.records.runs.entries import RunEntry
 
 
 def keep_draws(run: Run, drawn: Iterable[tuple[LotFacts, int]]) -> None:

@@ -9,7 +9,7 @@ from recycling.ledger.post import Change, border_account, open_accounts, take_nu
 from recycling.ledger.sql import insert
 from recycling.models import Run
 from recycling.records.actors import Actor
-from recycling.records.entries import OutputEntry
+from recycling.records.lots.mass_entries import OutputEntry
 from recycling.stages.declaration import HEEL, UNACCOUNTED, Stage
 from shared.codes import code_for
 

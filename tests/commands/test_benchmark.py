@@ -16,7 +16,7 @@ from recycling.management.benchmark.recording import record_ratios
 from recycling.models import Lot, ReconciledFlow, Run
 from recycling.queries.balance.balance import balance_now
 from recycling.queries.integrity.audit import audit
-from recycling.records.entries import SourceEntry
+from recycling.records.setup.entries import SourceEntry
 from recycling.services.setup.register import source_add
 
 LOTS = 600

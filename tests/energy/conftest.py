@@ -11,17 +11,15 @@ from recycling.queries.energy.machines import machine_page
 from recycling.queries.setup.register import machines
 from recycling.records.actors import Actor
 from recycling.records.energy.entries import PartEntry, ReadingEntry, TimeEntry
-from recycling.records.entries import (
+from recycling.records.lots.mass_entries import (
     BagEntry,
-    CheckEntry,
     DrawEntry,
     HeelEntry,
     LossEntry,
     OutputEntry,
-    RunEntry,
-    SettingEntry,
     SpoolEntry,
 )
+from recycling.records.runs.entries import CheckEntry, RunEntry, SettingEntry
 from recycling.services.energy.notes import part_add, part_time_add, reading_add
 from recycling.services.runs.run_record import run_record
 from tests.factories import KG, START, MachineFactory, OriginFactory, WorkshopFactory

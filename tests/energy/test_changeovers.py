@@ -10,15 +10,15 @@ from django.utils import timezone
 from recycling.queries.energy.machines import machine_page
 from recycling.queries.process.changeovers import changeover_desk, changeover_of, changeover_planned
 from recycling.queries.process.purges import shutdown_advice
-from recycling.records.entries import (
+from recycling.records.lots.mass_entries import (
     BagEntry,
     DrawEntry,
     HeelEntry,
     OutputEntry,
-    RunEntry,
     SpoolEntry,
 )
 from recycling.records.process import ChangeoverEntry, UsedEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.records.setup.practice import BarrelEntry, WindowEntry
 from recycling.services.process import changeover_plan, changeover_used
 from recycling.services.runs.run_open import run_draw, run_open

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from recycling.records.entries import DrawEntry, RunEntry
+from recycling.records.lots.mass_entries import DrawEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.services.runs.run_open import run_draw, run_open
 from tests.energy.conftest import at
 from tests.factories import KG

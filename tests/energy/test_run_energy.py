@@ -17,7 +17,8 @@ from recycling.records.energy.entries import (
     ReadingsEntry,
     TariffEntry,
 )
-from recycling.records.entries import DrawEntry, OutputEntry, RunEntry, SpoolEntry
+from recycling.records.lots.mass_entries import DrawEntry, OutputEntry, SpoolEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.services.energy.notes import logged_take_back, part_tap, phase_add
 from recycling.services.energy.prices import factor_add, tariff_add
 from recycling.services.energy.readings import readings_keep

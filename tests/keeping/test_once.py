@@ -9,7 +9,7 @@ from recycling.keeping import deed as deeds
 from recycling.keeping.once import once
 from recycling.models import Answer, Source
 from recycling.records.actors import Actor
-from recycling.records.entries import SourceEntry
+from recycling.records.setup.entries import SourceEntry
 from recycling.services.setup.register import source_add
 from shared.errors import Conflict, Forbidden, Refused, Unavailable
 from tests.factories import WorkshopFactory, with_scope

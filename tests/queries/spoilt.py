@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from recycling.records.entries import VerdictEntry
+from recycling.records.runs.entries import VerdictEntry
 from recycling.services.lots.lot_notes import verdict_give
 from tests.factories import MemberFactory
 from tests.histories import Told, tell

@@ -13,8 +13,8 @@ from recycling import jobs
 from recycling.ledger import guards
 from recycling.models import FrozenReport, Job, Lot, Report, ReportFile, Source
 from recycling.queries.integrity.audit import audit
-from recycling.records.entries import CorrectionEntry
 from recycling.records.reports.files import FILES
+from recycling.records.runs.entries import CorrectionEntry
 from recycling.reports.asked import report_file, report_progress, reports_page
 from recycling.reports.pages import report_changes, report_shown
 from recycling.services.reports import make as making

@@ -6,8 +6,9 @@ from datetime import timedelta
 
 import pytest
 
-from recycling.records.entries import DrawEntry, FeedEntry, HeelEntry, OutputEntry, RunEntry
+from recycling.records.lots.mass_entries import DrawEntry, HeelEntry, OutputEntry
 from recycling.records.reports.question import THANKS
+from recycling.records.runs.entries import FeedEntry, RunEntry
 from recycling.services.runs.run_record import run_record
 from tests.factories import KG, G
 from tests.histories import tell

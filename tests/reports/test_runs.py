@@ -9,8 +9,9 @@ import pytest
 from recycling.models import Origin
 from recycling.queries.energy.machines import machine_page
 from recycling.queries.energy.stages import stages_energy
-from recycling.records.entries import BagEntry, DrawEntry, OutputEntry, RunEntry, WeighingEntry
+from recycling.records.lots.mass_entries import BagEntry, DrawEntry, OutputEntry, WeighingEntry
 from recycling.records.reports.question import PERIOD, ReportQuestion
+from recycling.records.runs.entries import RunEntry
 from recycling.reports.movements import movements
 from recycling.reports.runs import fed_of, run_parts
 from recycling.reports.scope import scope_of

@@ -18,7 +18,7 @@ from recycling import jobs
 from recycling.keeping import deed
 from recycling.models import Composition, Job, Lot
 from recycling.queries.integrity.audit import audit
-from recycling.records.entries import CorrectionEntry
+from recycling.records.runs.entries import CorrectionEntry
 from recycling.services.runs.corrections import posting_correct
 from recycling.tasks import recompute_compositions, sweep_jobs
 from tests.factories import WorkshopFactory

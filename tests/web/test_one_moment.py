@@ -15,7 +15,7 @@ from django.test import Client
 from recycling.ledger import snapshots
 from recycling.models import DeviceKey, User
 from recycling.queries.integrity.audit import audit
-from recycling.records.entries import CorrectionEntry
+from recycling.records.runs.entries import CorrectionEntry
 from recycling.services.runs.corrections import posting_correct
 from tests.factories import KeyFactory, WorkshopFactory
 from tests.histories import Told

@@ -34,7 +34,8 @@ from recycling.models import Composition as Part
 from recycling.models import Draw, Lot, Origin, Run, RunOperator, Spool, Workshop
 from recycling.queries.people.workshops import lead_of, workshop_ids
 from recycling.records.actors import Actor
-from recycling.records.entries import MachineEntry, SourceEntry, WorkshopEntry
+from recycling.records.people import WorkshopEntry
+from recycling.records.setup.entries import MachineEntry, SourceEntry
 from recycling.services.people.workshops import workshop_open
 from recycling.services.setup.register import machine_add, source_add
 from shared.codes import code_for

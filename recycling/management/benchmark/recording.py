@@ -13,7 +13,8 @@ from django.utils import timezone
 from recycling.management.benchmark.measure import Ratio, interleaved
 from recycling.models import Lot
 from recycling.records.actors import Actor
-from recycling.records.entries import DrawEntry, LossEntry, OutputEntry, RunEntry
+from recycling.records.lots.mass_entries import DrawEntry, LossEntry, OutputEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.services.runs.run_record import run_record
 
 Statement = tuple[str, Any]

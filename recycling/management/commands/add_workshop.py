@@ -9,7 +9,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from recycling.records.entries import WorkshopEntry
+from recycling.records.people import WorkshopEntry
 from recycling.services.people.workshops import workshop_open
 from shared.errors import Refused
 

@@ -8,7 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from recycling.queries.people.workshops import actor_called
-from recycling.records.entries import KeyEntry
+from recycling.records.people import KeyEntry
 from recycling.services.people.workshops import key_issue
 from shared.errors import Refused
 from shared.roles import RECORD, SCOPES

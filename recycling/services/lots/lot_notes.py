@@ -10,7 +10,7 @@ from recycling.keeping.texts import check_text
 from recycling.keeping.verdicts import check_verdict
 from recycling.models import LotEvent, Verdict
 from recycling.records.actors import Actor
-from recycling.records.entries import LotEventEntry, VerdictEntry
+from recycling.records.runs.entries import LotEventEntry, VerdictEntry
 from shared.errors import Collected
 from shared.said import say
 

@@ -17,8 +17,8 @@ from recycling.ledger.models import Posting
 from recycling.ledger.post import Change, border_account
 from recycling.models import Counted, Run
 from recycling.records.actors import Actor
-from recycling.records.entries import RunEntry
 from recycling.records.recorded import RunRecorded, recorded
+from recycling.records.runs.entries import RunEntry
 from recycling.stages.declaration import UNACCOUNTED
 from shared.errors import Collected, Refused
 from shared.said import say

@@ -25,8 +25,9 @@ from recycling.keeping.weighing_rules import check_mass, check_weighing
 from recycling.ledger.post import Change, border_account, take_numbers
 from recycling.models import Origin, Programme, Run, Source
 from recycling.records.actors import Actor
-from recycling.records.entries import BagEntry, OriginEntry, RunEntry
+from recycling.records.lots.mass_entries import BagEntry, OriginEntry
 from recycling.records.recorded import OriginRecorded, lots_made
+from recycling.records.runs.entries import RunEntry
 from recycling.stages.declaration import FORMS, HEEL, PRODUCT, RECEIVED
 from shared.codes import code_for
 from shared.errors import Collected

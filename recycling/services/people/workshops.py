@@ -22,8 +22,13 @@ from recycling.ledger.post import open_book
 from recycling.models import DeviceKey, Member, Polymer, User, Workshop
 from recycling.queries.people.members import workshop
 from recycling.records.actors import Actor
-from recycling.records.entries import KeyEntry, MemberEntry, WorkshopEntry
-from recycling.records.people import WorkshopChange, WorkshopRecord
+from recycling.records.people import (
+    KeyEntry,
+    MemberEntry,
+    WorkshopChange,
+    WorkshopEntry,
+    WorkshopRecord,
+)
 from recycling.records.recorded import KeyIssued
 from recycling.records.setup.first_settings import FROM_MEMORY
 from shared.errors import Collected, Refused, Unknown

@@ -18,8 +18,8 @@ from recycling.ledger.models import BORDER, LOT, Account, Entry, Posting
 from recycling.ledger.post import Change, Overdrawn
 from recycling.models import Counted, Draw, Lot, Run
 from recycling.records.actors import Actor
-from recycling.records.entries import CorrectionEntry
 from recycling.records.recorded import Corrected
+from recycling.records.runs.entries import CorrectionEntry
 from recycling.stages.declaration import DISCARDED, DISPATCHED, LOSSES, RECEIVED
 from shared.errors import Refused, Unknown
 from shared.said import say

@@ -28,8 +28,9 @@ from recycling.ledger.models import Entry
 from recycling.ledger.post import Change
 from recycling.models import Draw, Lot, Run
 from recycling.records.actors import Actor
-from recycling.records.entries import CheckEntry, HeelEntry, LossEntry, OutputEntry, RunEntry
+from recycling.records.lots.mass_entries import HeelEntry, LossEntry, OutputEntry
 from recycling.records.recorded import RunRecorded, recorded
+from recycling.records.runs.entries import CheckEntry, RunEntry
 from recycling.stages.declaration import HEEL, Stage
 from shared.errors import Collected
 from shared.said import say

@@ -34,15 +34,9 @@ from recycling.keeping.runs import start_run
 from recycling.ledger.post import Change
 from recycling.models import Run
 from recycling.records.actors import Actor
-from recycling.records.entries import (
-    CheckEntry,
-    DrawEntry,
-    LossEntry,
-    OutputEntry,
-    RunEntry,
-    SettingEntry,
-)
+from recycling.records.lots.mass_entries import DrawEntry, LossEntry, OutputEntry
 from recycling.records.recorded import RunRecorded, recorded
+from recycling.records.runs.entries import CheckEntry, RunEntry, SettingEntry
 from shared.errors import Collected, Refused
 from shared.said import say
 

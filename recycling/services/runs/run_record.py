@@ -16,8 +16,9 @@ from recycling.keeping.runs import account_of, new_lots, over_border, start_run
 from recycling.ledger.post import Change, open_accounts, take_numbers
 from recycling.models import Lot, Run
 from recycling.records.actors import Actor
-from recycling.records.entries import RunEntry, WeighingEntry
+from recycling.records.lots.mass_entries import WeighingEntry
 from recycling.records.recorded import RunRecorded, recorded
+from recycling.records.runs.entries import RunEntry
 from recycling.stages.declaration import UNACCOUNTED
 from shared.errors import Refused
 

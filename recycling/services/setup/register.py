@@ -9,7 +9,7 @@ from recycling.keeping.changes import keep_change
 from recycling.keeping.deed import deed
 from recycling.keeping.set_up_rules import MODELS, check_set_up
 from recycling.records.actors import Actor
-from recycling.records.entries import (
+from recycling.records.setup.entries import (
     ContainerEntry,
     MachineEntry,
     PolymerEntry,

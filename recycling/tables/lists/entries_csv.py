@@ -11,7 +11,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
-from recycling.records.entries import BagEntry, OriginEntry
+from recycling.records.lots.mass_entries import BagEntry, OriginEntry
 from recycling.tables.lists.entries_file import ORIGINS, FileEntry
 from shared.errors import Collected, Problem, Refused
 from shared.said import say

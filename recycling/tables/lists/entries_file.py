@@ -7,20 +7,17 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from recycling.records.entries import (
+from recycling.records.lots.mass_entries import (
     BagEntry,
-    CheckEntry,
     CountEntry,
     DrawEntry,
-    FeedEntry,
     HeelEntry,
     LossEntry,
     OriginEntry,
     OutputEntry,
-    RunEntry,
-    SettingEntry,
     SpoolEntry,
 )
+from recycling.records.runs.entries import CheckEntry, FeedEntry, RunEntry, SettingEntry
 from recycling.stages import STAGES, stage
 from recycling.stages.declaration import HEEL
 from recycling.tables.lists.json_fields import LONGEST_NAME, Fields, read_json

@@ -13,16 +13,11 @@ from django.db import transaction
 from recycling.queries.people.workshops import last_sequence, lead_of, workshop_ids
 from recycling.queries.setup import register as known
 from recycling.records.actors import Actor
-from recycling.records.entries import (
-    MachineEntry,
-    OriginEntry,
-    PolymerEntry,
-    ProgrammeEntry,
-    RunEntry,
-    SourceEntry,
-    WorkshopEntry,
-)
+from recycling.records.lots.mass_entries import OriginEntry
+from recycling.records.people import WorkshopEntry
 from recycling.records.recorded import OriginRecorded, RunRecorded
+from recycling.records.runs.entries import RunEntry
+from recycling.records.setup.entries import MachineEntry, PolymerEntry, ProgrammeEntry, SourceEntry
 from recycling.services.lots.lots_count import lots_count
 from recycling.services.lots.origin_record import origin_record
 from recycling.services.people.workshops import workshop_open

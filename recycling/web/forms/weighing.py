@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from recycling.calc.balance.reading_steps import reading_steps
-from recycling.records.entries import WeighingEntry
+from recycling.records.lots.mass_entries import WeighingEntry
 from recycling.records.setup.register import ContainerRecord
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.fields import MassField, choice_field

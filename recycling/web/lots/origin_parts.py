@@ -7,7 +7,7 @@ from typing import Any
 from django.forms import Field
 from django.utils.translation import gettext as _
 
-from recycling.records.entries import BagEntry
+from recycling.records.lots.mass_entries import BagEntry
 from recycling.stages.declaration import FORMS, HEEL
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.fields import FEW, LinesField, MomentField, Typed, WholeField, choice_field

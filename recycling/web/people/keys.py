@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from recycling.queries.people.members import keys
 from recycling.records.actors import Actor
-from recycling.records.entries import KeyEntry
+from recycling.records.people import KeyEntry
 from recycling.records.recorded import KeyIssued
 from recycling.services.people.workshops import key_issue, key_revoke
 from recycling.web.forms.fields import Typed, WholeField, choice_field

@@ -13,9 +13,9 @@ from django.utils.translation import ngettext
 
 from recycling.queries.runs.open_runs import figure_typed, later_runs, run_inside
 from recycling.records.actors import Actor
-from recycling.records.entries import CorrectionEntry
 from recycling.records.lots.lots import PostingRow
 from recycling.records.recorded import Corrected
+from recycling.records.runs.entries import CorrectionEntry
 from recycling.records.runs.open_runs import RunInside
 from recycling.services.runs.corrections import posting_correct, run_void
 from recycling.web.book_words import said, stage_said

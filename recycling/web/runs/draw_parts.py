@@ -5,7 +5,7 @@ from __future__ import annotations
 from django import forms
 from django.utils.translation import gettext as _
 
-from recycling.records.entries import DrawEntry, WeighingEntry
+from recycling.records.lots.mass_entries import DrawEntry, WeighingEntry
 from recycling.stages.declaration import HEEL, Stage
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.fields import CodeField, MassField, choice_field, tick

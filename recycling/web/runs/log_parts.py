@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from django import forms
 from django.utils.translation import gettext as _
 
-from recycling.records.entries import CheckEntry, CountEntry, SettingEntry, WeighingEntry
+from recycling.records.lots.mass_entries import CountEntry, WeighingEntry
+from recycling.records.runs.entries import CheckEntry, SettingEntry
 from recycling.stages.declaration import Field, Stage
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.fields import CodeField, MassField, Typed, choice_field

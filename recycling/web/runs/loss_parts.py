@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
-from recycling.records.entries import LossEntry, WeighingEntry
+from recycling.records.lots.mass_entries import LossEntry, WeighingEntry
 from recycling.stages.declaration import Stage
 from recycling.web.book_words import said
 from recycling.web.forms.choices import Choices

@@ -15,10 +15,10 @@ from recycling.queries.lots.holds import hold_row_of
 from recycling.queries.lots.lots import lot_page
 from recycling.queries.lots.origins import origin_page
 from recycling.records.actors import Actor
-from recycling.records.entries import HoldEntry, LotEventEntry, VerdictEntry
 from recycling.records.lots.lots import LotRecord
 from recycling.records.quality.verdicts import DEFECTS
 from recycling.records.recorded import HoldPlaced
+from recycling.records.runs.entries import HoldEntry, LotEventEntry, VerdictEntry
 from recycling.services.lots.holds import hold_place, hold_release
 from recycling.services.lots.lot_notes import lot_event, verdict_give
 from recycling.services.lots.lots_count import lots_count

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
-from recycling.records.entries import HeelEntry, OutputEntry, SpoolEntry
+from recycling.records.lots.mass_entries import HeelEntry, OutputEntry, SpoolEntry
 from recycling.stages.declaration import ANOTHER_POLYMER, HEEL, Output, Stage
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.fields import MassField, NumberField, Typed, WholeField, choice_field, tick

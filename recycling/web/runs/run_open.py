@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from recycling.queries.runs.open_runs import run_inside
 from recycling.records.actors import Actor
-from recycling.records.entries import DrawEntry
+from recycling.records.lots.mass_entries import DrawEntry
 from recycling.records.recorded import LotMade, RunRecorded
 from recycling.records.runs.open_runs import RunInside
 from recycling.services.runs.run_close import run_close

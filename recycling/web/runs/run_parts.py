@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from recycling.calc.lots.feed_order import MODELS, WELL_MIXED
-from recycling.records.entries import FeedEntry
+from recycling.records.runs.entries import FeedEntry
 from recycling.stages.declaration import Stage
 from recycling.web.book_words import said
 from recycling.web.forms.choices import Choices

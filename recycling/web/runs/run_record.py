@@ -10,8 +10,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from recycling.records.actors import Actor
-from recycling.records.entries import RunEntry
 from recycling.records.recorded import RunRecorded
+from recycling.records.runs.entries import RunEntry
 from recycling.services.lots.lots_count import lots_count
 from recycling.services.runs.run_open import run_open
 from recycling.services.runs.run_record import run_record

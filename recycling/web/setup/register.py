@@ -15,8 +15,8 @@ from django.utils.translation import gettext_lazy
 
 from recycling.queries.people.members import members
 from recycling.queries.setup import register as setting_up
-from recycling.records import entries
 from recycling.records.actors import Actor
+from recycling.records.setup import entries
 from recycling.services.people.workshops import member_add
 from recycling.services.setup import register as add
 from recycling.stages import STAGES

@@ -10,7 +10,8 @@ import pytest
 from recycling.models import Weighing
 from recycling.queries.balance.closures import NOT_WITHIN, closures
 from recycling.queries.runs.runs import run_page, runs_page
-from recycling.records.entries import DrawEntry, OutputEntry, RunEntry, WeighingEntry
+from recycling.records.lots.mass_entries import DrawEntry, OutputEntry, WeighingEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.services.runs.run_record import run_record
 from shared.errors import Refused
 from tests.factories import START, ContainerFactory, G, ScaleFactory

@@ -101,7 +101,8 @@ def test_losses_are_exact_with_counts_corrections_and_voids():
 def test_dry_yield_where_moisture_was_noted():
     from dataclasses import replace
 
-    from recycling.records.entries import CheckEntry, DrawEntry, OutputEntry, RunEntry
+    from recycling.records.lots.mass_entries import DrawEntry, OutputEntry
+    from recycling.records.runs.entries import CheckEntry, RunEntry
     from recycling.services.runs.run_record import run_record
 
     told = tell("C1: flake PET 11kg")

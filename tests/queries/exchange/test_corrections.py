@@ -18,8 +18,8 @@ from django.utils import timezone
 
 from recycling.models import MeterReading, ToldEnergy, Verdict
 from recycling.queries.exchange.exports import exported
-from recycling.records.entries import VerdictEntry
 from recycling.records.exchange.exports import ExportWanted
+from recycling.records.runs.entries import VerdictEntry
 from recycling.services.energy.notes import logged_take_back
 from recycling.services.exchange import energies_tell
 from recycling.services.lots.lot_notes import verdict_give

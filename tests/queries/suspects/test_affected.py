@@ -7,7 +7,7 @@ import pytest
 from recycling.models import Composition, Machine
 from recycling.queries.suspects.affected import affected
 from recycling.queries.suspects.share_paths import suspect_way
-from recycling.records.entries import LotEventEntry
+from recycling.records.runs.entries import LotEventEntry
 from recycling.services.lots.lot_notes import lot_event
 from tests.factories import with_scope
 from tests.histories import tell
@@ -74,7 +74,8 @@ def test_a_run_a_machine_and_a_heel_can_be_followed_too():
 
 
 def test_a_setting_band_can_be_followed(lead):
-    from recycling.records.entries import DrawEntry, OutputEntry, RunEntry, SettingEntry, SpoolEntry
+    from recycling.records.lots.mass_entries import DrawEntry, OutputEntry, SpoolEntry
+    from recycling.records.runs.entries import RunEntry, SettingEntry
     from recycling.services.runs.run_record import run_record
 
     told = tell("P1: pellets PET 5kg", lead)

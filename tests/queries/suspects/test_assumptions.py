@@ -13,7 +13,7 @@ from recycling.queries.balance.yields import yields
 from recycling.queries.runs.runs import run_page
 from recycling.queries.setup.practice import practices
 from recycling.queries.suspects.spool_contents import spool_contents
-from recycling.records.entries import BagEntry, WeighingEntry
+from recycling.records.lots.mass_entries import BagEntry, WeighingEntry
 from recycling.records.setup.first_settings import FIRST_MATERIALS, FIRST_WINDOWS, PRACTICES
 from recycling.records.setup.practice import PracticeEntry
 from recycling.services.setup.practice import practice_set

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 import pytest
 
 from recycling.models import LotEvent, Verdict
-from recycling.records.entries import LotEventEntry, VerdictEntry
+from recycling.records.runs.entries import LotEventEntry, VerdictEntry
 from recycling.services.lots.lot_notes import lot_event, verdict_give
 from tests.histories import Told, tell
 from tests.services.refusing import refused

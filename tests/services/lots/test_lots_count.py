@@ -8,7 +8,8 @@ import pytest
 
 from recycling.models import Counted, Weighing
 from recycling.queries.integrity.audit import audit
-from recycling.records.entries import CountEntry, RunEntry, WeighingEntry
+from recycling.records.lots.mass_entries import CountEntry, WeighingEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.services.lots.lots_count import lots_count
 from tests.factories import START, ScaleFactory
 from tests.histories import Told, tell
@@ -136,7 +137,7 @@ def test_what_is_no_count_says_why(told: Told):
         count(told, 5, CountEntry(lot, 5, WeighingEntry(scale="none such")))
     with refused("end-missing", pointer="/ended_at"):
         lots_count(told.actor, RunEntry("count", told.now, counts=(CountEntry(lot, 5),)))
-    from recycling.records.entries import DrawEntry
+    from recycling.records.lots.mass_entries import DrawEntry
 
     with refused("count-only", pointer="/counts"):
         count(told, 5, CountEntry(lot, 5), inputs=(DrawEntry(lot, 5),))

@@ -10,7 +10,7 @@ import pytest
 from recycling.ledger.models import Entry
 from recycling.models import Origin, Weighing
 from recycling.queries.integrity.audit import audit
-from recycling.records.entries import BagEntry, OriginEntry, WeighingEntry
+from recycling.records.lots.mass_entries import BagEntry, OriginEntry, WeighingEntry
 from recycling.services.lots.origin_record import origin_record
 from tests.factories import (
     KG,

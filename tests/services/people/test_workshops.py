@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from recycling.models import DeviceKey, Member, Polymer, User, Workshop
 from recycling.queries.people.members import actor_for, actor_for_key
-from recycling.records.entries import KeyEntry, MemberEntry
+from recycling.records.people import KeyEntry, MemberEntry
 from recycling.services.people.workshops import key_issue, key_revoke, member_add
 from tests.factories import PASSWORD, KeyFactory, MemberFactory, WorkshopFactory, with_scope
 from tests.services.refusing import refused

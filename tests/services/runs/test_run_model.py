@@ -12,7 +12,8 @@ import pytest
 
 from recycling.models import Composition, Lot
 from recycling.queries.integrity.audit import audit
-from recycling.records.entries import DrawEntry, FeedEntry, HeelEntry, OutputEntry, RunEntry
+from recycling.records.lots.mass_entries import DrawEntry, HeelEntry, OutputEntry
+from recycling.records.runs.entries import FeedEntry, RunEntry
 from recycling.services.runs.run_model import run_model_choose
 from recycling.services.runs.run_record import run_record
 from shared.errors import Refused

@@ -10,17 +10,14 @@ from django.utils import timezone
 
 from recycling.models import Feed, Run
 from recycling.queries.integrity.audit import audit
-from recycling.records.entries import (
-    CheckEntry,
+from recycling.records.lots.mass_entries import (
     DrawEntry,
-    FeedEntry,
     HeelEntry,
     LossEntry,
     OutputEntry,
-    RunEntry,
-    SettingEntry,
     WeighingEntry,
 )
+from recycling.records.runs.entries import CheckEntry, FeedEntry, RunEntry, SettingEntry
 from recycling.services.runs.corrections import run_void
 from recycling.services.runs.run_close import run_close
 from recycling.services.runs.run_open import (

@@ -11,16 +11,14 @@ from django.utils import timezone
 
 from recycling.models import Feed, RunOperator, Weighing
 from recycling.queries.integrity.audit import audit
-from recycling.records.entries import (
-    CheckEntry,
+from recycling.records.lots.mass_entries import (
     DrawEntry,
-    FeedEntry,
     LossEntry,
     OutputEntry,
-    RunEntry,
     SpoolEntry,
     WeighingEntry,
 )
+from recycling.records.runs.entries import CheckEntry, FeedEntry, RunEntry
 from recycling.services.runs.run_close import run_close
 from recycling.services.runs.run_open import run_log, run_open
 from recycling.services.runs.run_record import run_record

@@ -10,19 +10,16 @@ from django.utils import timezone
 
 from recycling.models import Lot
 from recycling.queries.integrity.audit import audit
-from recycling.records.entries import (
-    CheckEntry,
+from recycling.records.lots.mass_entries import (
     CountEntry,
     DrawEntry,
-    FeedEntry,
     HeelEntry,
     LossEntry,
     OutputEntry,
-    RunEntry,
-    SettingEntry,
     SpoolEntry,
     WeighingEntry,
 )
+from recycling.records.runs.entries import CheckEntry, FeedEntry, RunEntry, SettingEntry
 from recycling.services.runs.run_record import run_record
 from shared.errors import Refused
 from tests.factories import KG, G, MachineFactory, MemberFactory, with_scope

@@ -7,14 +7,8 @@ import pytest
 from recycling.ledger.models import Posting
 from recycling.models import Lot, Run
 from recycling.queries.integrity.audit import audit
-from recycling.records.entries import (
-    CheckEntry,
-    DrawEntry,
-    LossEntry,
-    OutputEntry,
-    RunEntry,
-    SettingEntry,
-)
+from recycling.records.lots.mass_entries import DrawEntry, LossEntry, OutputEntry
+from recycling.records.runs.entries import CheckEntry, RunEntry, SettingEntry
 from recycling.services.runs.run_record import run_record
 from recycling.stages import STAGES
 from recycling.stages.cautions import CAUTIONS

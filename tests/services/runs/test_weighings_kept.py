@@ -10,16 +10,16 @@ import pytest
 from recycling.models import Weighing
 from recycling.queries.runs.runs import run_page
 from recycling.records.balance.known_masses import SampleEntry
-from recycling.records.entries import (
+from recycling.records.lots.mass_entries import (
     BagEntry,
     CountEntry,
     DrawEntry,
     LossEntry,
     OriginEntry,
     OutputEntry,
-    RunEntry,
     WeighingEntry,
 )
+from recycling.records.runs.entries import RunEntry
 from recycling.services.balance.samples import sample_add
 from recycling.services.lots.lots_count import lots_count
 from recycling.services.lots.origin_record import origin_record

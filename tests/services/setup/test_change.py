@@ -10,7 +10,7 @@ from django.utils import timezone
 from recycling.models import ChangeEvent, Member, PasswordLink, User
 from recycling.queries.people.members import keys, members
 from recycling.queries.setup import register as query
-from recycling.records.entries import BagEntry, OriginEntry, WeighingEntry
+from recycling.records.lots.mass_entries import BagEntry, OriginEntry, WeighingEntry
 from recycling.records.people import MemberChange, WorkshopChange
 from recycling.records.setup.changes import (
     ContainerChange,

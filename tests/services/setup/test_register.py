@@ -16,7 +16,7 @@ from recycling.models import (
     Source,
 )
 from recycling.queries.setup.register import polymers
-from recycling.records.entries import (
+from recycling.records.setup.entries import (
     ContainerEntry,
     MachineEntry,
     PolymerEntry,

@@ -13,7 +13,8 @@ from django.utils import timezone
 from recycling.models import EnergyFile, Machine, MachinePart
 from recycling.queries.energy.machines import machine_page
 from recycling.queries.energy.runs import run_energy
-from recycling.records.entries import DrawEntry, RunEntry, SettingEntry
+from recycling.records.lots.mass_entries import DrawEntry
+from recycling.records.runs.entries import RunEntry, SettingEntry
 from recycling.services.runs.run_open import run_log, run_open
 from recycling.web.templatetags.energy import plain
 from tests.energy.conftest import Shop, at, setting

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from recycling.records.entries import DrawEntry, OutputEntry, RunEntry
+from recycling.records.lots.mass_entries import DrawEntry, OutputEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.services.runs.run_record import run_record
 from tests.factories import KG, START, G, OriginFactory
 

@@ -8,7 +8,7 @@ import pytest
 from django.contrib.auth import get_user_model
 
 from recycling.records.actors import Actor
-from recycling.records.entries import MemberEntry
+from recycling.records.people import MemberEntry
 from recycling.services.people.workshops import member_add
 from tests.web.reading.small_book import PASSWORD, Book, open_workshop
 

@@ -6,27 +6,27 @@ from datetime import datetime, timedelta
 
 from recycling.queries.runs.runs import run_page
 from recycling.records.actors import Actor
-from recycling.records.entries import (
+from recycling.records.lots.mass_entries import (
     BagEntry,
-    CheckEntry,
-    CorrectionEntry,
     DrawEntry,
-    FeedEntry,
     HeelEntry,
-    HoldEntry,
     LossEntry,
-    LotEventEntry,
-    MachineEntry,
     OriginEntry,
     OutputEntry,
-    ProgrammeEntry,
+    SpoolEntry,
+)
+from recycling.records.people import WorkshopEntry
+from recycling.records.runs.entries import (
+    CheckEntry,
+    CorrectionEntry,
+    FeedEntry,
+    HoldEntry,
+    LotEventEntry,
     RunEntry,
     SettingEntry,
-    SourceEntry,
-    SpoolEntry,
     VerdictEntry,
-    WorkshopEntry,
 )
+from recycling.records.setup.entries import MachineEntry, ProgrammeEntry, SourceEntry
 from recycling.services.lots.holds import hold_place
 from recycling.services.lots.lot_notes import lot_event, verdict_give
 from recycling.services.lots.origin_record import origin_record

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from recycling.records.entries import CorrectionEntry
+from recycling.records.runs.entries import CorrectionEntry
 from recycling.services.runs.corrections import posting_correct
 from tests.web.reading.reading_pages import csv_of, milligrams, table_of, text_of
 

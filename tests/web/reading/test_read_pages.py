@@ -10,7 +10,8 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from recycling.records.entries import BagEntry, DrawEntry, OriginEntry, OutputEntry, RunEntry
+from recycling.records.lots.mass_entries import BagEntry, DrawEntry, OriginEntry, OutputEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.services.lots.origin_record import origin_record
 from recycling.services.runs.run_record import run_record
 from tests.web.reading.reading_pages import text_of

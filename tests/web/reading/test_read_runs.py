@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from datetime import timedelta
 
-from recycling.records.entries import DrawEntry, OutputEntry, RunEntry
+from recycling.records.lots.mass_entries import DrawEntry, OutputEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.services.runs.corrections import run_void
 from recycling.services.runs.run_record import run_record
 from tests.web.reading.reading_pages import csv_of, milligrams, table_of, text_of

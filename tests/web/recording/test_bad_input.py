@@ -9,7 +9,8 @@ import pytest
 from recycling.queries.balance.balance import balance_now
 from recycling.queries.lots.lots import lot_page
 from recycling.queries.lots.origins import origins_page
-from recycling.records.entries import DrawEntry, HoldEntry, RunEntry
+from recycling.records.lots.mass_entries import DrawEntry
+from recycling.records.runs.entries import HoldEntry, RunEntry
 from recycling.services.lots.holds import hold_place
 from recycling.services.runs.run_open import run_open
 from recycling.services.runs.run_record import run_record
@@ -106,7 +107,7 @@ def test_a_lot_that_is_not_there(lead, bag, code, says):
 
 
 def test_another_workshops_lot_is_not_there(lead, stranger, bag):
-    from recycling.records.entries import BagEntry
+    from recycling.records.lots.mass_entries import BagEntry
     from tests.factories import OriginFactory
 
     for _ in range(3):

@@ -10,7 +10,8 @@ from django.test import Client
 from recycling.models import User
 from recycling.queries.lots.lots import lot_page
 from recycling.queries.lots.origins import origins_page
-from recycling.records.entries import DrawEntry, RunEntry
+from recycling.records.lots.mass_entries import DrawEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.services.runs.run_open import run_open
 from tests.factories import START
 
