@@ -19,7 +19,6 @@ from api.protocol.bodies import (
     OpeningBody,
     PurchaseBody,
     ReasonBody,
-    VerdictBody,
 )
 from api.protocol.requests import Door, lists, records, shows
 from recycling.queries.lots.holds import holds
@@ -30,14 +29,14 @@ from recycling.queries.lots.traces import trace
 from recycling.records.actors import Actor
 from recycling.records.lots.lots import HoldRow, LotFilter, LotRecord, LotRow
 from recycling.records.lots.mass_entries import OriginEntry
+from recycling.records.lots.notes import HoldEntry, LotEventEntry
 from recycling.records.lots.origins import LotOrigins, OriginRecord, OriginRow, SpoolShare
 from recycling.records.lots.stock import Stock
 from recycling.records.lots.traces import Trace
 from recycling.records.paging import Page
 from recycling.records.recorded import HoldPlaced, OriginRecorded
-from recycling.records.runs.entries import HoldEntry, LotEventEntry, VerdictEntry
 from recycling.services.lots.holds import hold_place, hold_release
-from recycling.services.lots.lot_notes import lot_event, verdict_give
+from recycling.services.lots.lot_notes import lot_event
 from recycling.services.lots.origin_record import origin_record
 
 STATE = choice("state", "What is left of the lot.", ("on hand", "used up", "held"))
@@ -108,15 +107,6 @@ class LotEventsApi(Door):
         """Note that a lot was sealed, opened, moved or printed from."""
         entry = LotEventEntry(code, body.kind, body.happened_at, body.place, body.note)
         return LotNoted(lot_event(actor, entry))
-
-
-class LotVerdictsApi(Door):
-    needs = {"POST": "verdict"}
-
-    @records(VerdictBody, LotNoted, renamed={"/lot": ""}, guard=lot_page)
-    def post(self, actor: Actor, body: VerdictBody, code: str) -> LotNoted:
-        """Say of a spool that it printed well, or what was wrong with it."""
-        return LotNoted(verdict_give(actor, VerdictEntry(code, body.good, body.defects, body.note)))
 
 
 SOURCE = text("source", "Name of the source.")
@@ -255,7 +245,6 @@ urlpatterns = [
     path("lots/<str:code>/descendants/", LotDescendantsApi.as_view()),
     path("lots/<str:code>/holds/", LotHoldsApi.as_view()),
     path("lots/<str:code>/events/", LotEventsApi.as_view()),
-    path("lots/<str:code>/verdicts/", LotVerdictsApi.as_view()),
     path("holds/", HoldsApi.as_view()),
     path("holds/<int:hold>/release/", HoldReleaseApi.as_view()),
     path("stock/", StockApi.as_view()),

@@ -7,12 +7,16 @@ from datetime import datetime
 
 from django.urls import path
 
+from api.protocol.answers import LotNoted
+from api.protocol.bodies import VerdictBody
 from api.protocol.requests import Door, records, shows
+from recycling.queries.lots.lots import lot_page
 from recycling.queries.quality.checks import lot_checks
 from recycling.records.actors import Actor
 from recycling.records.quality.checks import LotChecks
-from recycling.records.quality.entries import FilamentEntry, ParticlesEntry
+from recycling.records.quality.entries import FilamentEntry, ParticlesEntry, VerdictEntry
 from recycling.services.quality.measurements import filament_measure, particles_measure
+from recycling.services.quality.verdict_give import verdict_give
 
 
 @dataclass(frozen=True)
@@ -80,8 +84,18 @@ class LotFilamentApi(Door):
         return lot_checks(actor, filament_measure(actor, entry))
 
 
+class LotVerdictsApi(Door):
+    needs = {"POST": "verdict"}
+
+    @records(VerdictBody, LotNoted, renamed={"/lot": ""}, guard=lot_page)
+    def post(self, actor: Actor, body: VerdictBody, code: str) -> LotNoted:
+        """Say of a spool that it printed well, or what was wrong with it."""
+        return LotNoted(verdict_give(actor, VerdictEntry(code, body.good, body.defects, body.note)))
+
+
 urlpatterns = [
     path("lots/<str:code>/checks/", LotChecksApi.as_view()),
     path("lots/<str:code>/particles/", LotParticlesApi.as_view()),
     path("lots/<str:code>/filament/", LotFilamentApi.as_view()),
+    path("lots/<str:code>/verdicts/", LotVerdictsApi.as_view()),
 ]

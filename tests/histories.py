@@ -43,7 +43,8 @@ from recycling.ledger.models import Account, Posting
 from recycling.models import Composition, Hold, Lot, Machine, Origin, Run, Source
 from recycling.records.actors import Actor
 from recycling.records.lots.mass_entries import BagEntry, CountEntry, OriginEntry
-from recycling.records.runs.entries import CorrectionEntry, HoldEntry, RunEntry
+from recycling.records.lots.notes import HoldEntry
+from recycling.records.runs.entries import CorrectionEntry, RunEntry
 from recycling.services.lots import holds, lots_count, origin_record
 from recycling.services.runs import corrections, run_close, run_open
 from recycling.services.runs.run_record import run_record

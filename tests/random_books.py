@@ -5,8 +5,10 @@ from __future__ import annotations
 import random
 
 from recycling.models import Lot, Run
-from recycling.records.runs.entries import LotEventEntry, VerdictEntry
+from recycling.records.lots.notes import LotEventEntry
+from recycling.records.quality.entries import VerdictEntry
 from recycling.services.lots import lot_notes
+from recycling.services.quality.verdict_give import verdict_give
 from shared.errors import Refused
 from tests.factories import G
 from tests.histories import Told, tell
@@ -144,4 +146,4 @@ def _note(chance: random.Random, told: Told, number: int) -> None:
     lot_notes.lot_event(told.actor, entry)
     spool, good = told.code(chance.choice(_lots(told, ("filament",)))), chance.random() < 0.5
     defects = () if good else ("brittle",)
-    lot_notes.verdict_give(told.actor, VerdictEntry(spool, good, defects, "so said Ada"))
+    verdict_give(told.actor, VerdictEntry(spool, good, defects, "so said Ada"))

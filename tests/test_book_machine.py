@@ -33,7 +33,8 @@ from recycling.records.lots.mass_entries import (
     OriginEntry,
     OutputEntry,
 )
-from recycling.records.runs.entries import CheckEntry, CorrectionEntry, HoldEntry, RunEntry
+from recycling.records.lots.notes import HoldEntry
+from recycling.records.runs.entries import CheckEntry, CorrectionEntry, RunEntry
 from recycling.services.lots.holds import hold_place, hold_release
 from recycling.services.lots.lots_count import lots_count
 from recycling.services.lots.origin_record import origin_record

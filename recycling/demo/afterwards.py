@@ -11,19 +11,14 @@ from recycling.queries.lots.lots import lot_page
 from recycling.queries.lots.origins import origin_spools
 from recycling.queries.runs.runs import run_page
 from recycling.records.lots.mass_entries import CountEntry, DrawEntry
+from recycling.records.lots.notes import HoldEntry, LotEventEntry
+from recycling.records.quality.entries import VerdictEntry
 from recycling.records.recorded import RunRecorded
-from recycling.records.runs.entries import (
-    CheckEntry,
-    CorrectionEntry,
-    HoldEntry,
-    LotEventEntry,
-    RunEntry,
-    SettingEntry,
-    VerdictEntry,
-)
+from recycling.records.runs.entries import CheckEntry, CorrectionEntry, RunEntry, SettingEntry
 from recycling.services.lots.holds import hold_place, hold_release
-from recycling.services.lots.lot_notes import lot_event, verdict_give
+from recycling.services.lots.lot_notes import lot_event
 from recycling.services.lots.lots_count import lots_count
+from recycling.services.quality.verdict_give import verdict_give
 from recycling.services.runs.corrections import posting_correct, run_void
 from recycling.services.runs.run_open import run_draw, run_log, run_open, run_output_add
 from recycling.stages.discard import BURNED

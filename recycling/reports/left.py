@@ -9,10 +9,10 @@ from django.utils.translation import gettext_noop
 
 from recycling.calc.reports.diversion import DISPOSED, ENERGY, RECYCLED, Counter, recycling_rate
 from recycling.models import RunCheck
-from recycling.queries.balance.covered import covered_fact
 from recycling.queries.people.consent import names_agreed
 from recycling.records.reports.documents import SHARE, Cell, Fact, Section, Table
 from recycling.reports.counters import Counted, Counts, Sure, counted_one
+from recycling.reports.covered import covered_fact
 from recycling.reports.movements import Movements
 from recycling.reports.places import account_title, border_of, mass, stage_title, words
 from recycling.reports.scope import Scope

@@ -10,7 +10,6 @@ from django.utils.translation import gettext as _
 
 from recycling.calc.lots.custody import CONTROLLED_BLENDING, IDENTITY_PRESERVED, SEGREGATED, claim
 from recycling.calc.reports.diversion import Counter, recycled_content
-from recycling.queries.balance.covered import covered_fact
 from recycling.records.reports.documents import (
     DAY,
     NUMBER,
@@ -22,6 +21,7 @@ from recycling.records.reports.documents import (
     Table,
 )
 from recycling.reports.counters import Counts
+from recycling.reports.covered import covered_fact
 from recycling.reports.left import NOT_NAMED, Destinations
 from recycling.reports.movements import LotRow, Movement, Movements
 from recycling.reports.places import border_of, mass, words

@@ -8,7 +8,6 @@ from django.utils.translation import gettext as _
 
 from recycling.calc.reports.diversion import IN_WORDS, Counter, rate
 from recycling.queries.balance.balance import statement_of
-from recycling.queries.balance.covered import covered, covered_cells, covered_columns, covered_fact
 from recycling.records.balance.balance import Statement
 from recycling.records.reports.documents import (
     MASS,
@@ -21,6 +20,7 @@ from recycling.records.reports.documents import (
     Table,
 )
 from recycling.reports.counters import Counted, Counts
+from recycling.reports.covered import covered, covered_cells, covered_columns, covered_fact
 from recycling.reports.movements import Movements
 from recycling.reports.places import account_title, mass
 from recycling.stages.declaration import LOSSES

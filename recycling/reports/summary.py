@@ -9,10 +9,10 @@ from django.utils.translation import ngettext
 
 from recycling.calc.reports.diversion import Counter
 from recycling.ledger.models import PROCESS
-from recycling.queries.balance.covered import covered_fact
 from recycling.records.balance.balance import Statement
 from recycling.records.reports.documents import FLOWS, MASS, NUMBER, Drawing, Fact, Section, Table
 from recycling.reports.counters import Counts
+from recycling.reports.covered import covered_fact
 from recycling.reports.givers import Givers
 from recycling.reports.movements import Movements
 from recycling.reports.places import (

@@ -9,7 +9,6 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from recycling.calc.reports.diversion import Counter
-from recycling.queries.balance.covered import covered_fact
 from recycling.records.balance.balance import Statement
 from recycling.records.reports.documents import (
     DAY,
@@ -22,6 +21,7 @@ from recycling.records.reports.documents import (
     Table,
 )
 from recycling.reports.counters import Counts
+from recycling.reports.covered import covered_fact
 from recycling.reports.givers import Givers
 from recycling.reports.movements import Movements
 from recycling.reports.places import SPOOLS, UNPROCESSED, Places, mass, said_mass, words

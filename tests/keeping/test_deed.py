@@ -10,7 +10,7 @@ from django.db import connection, transaction
 from recycling.keeping.deed import deed
 from recycling.ledger.post import lock_book
 from recycling.models import Hold
-from recycling.records.runs.entries import HoldEntry
+from recycling.records.lots.notes import HoldEntry
 from recycling.services.lots.holds import hold_place
 from shared.errors import Forbidden
 from tests.factories import OriginFactory, WorkshopFactory, with_scope

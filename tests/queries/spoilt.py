@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from recycling.records.runs.entries import VerdictEntry
-from recycling.services.lots.lot_notes import verdict_give
+from recycling.records.quality.entries import VerdictEntry
+from recycling.services.quality.verdict_give import verdict_give
 from tests.factories import MemberFactory
 from tests.histories import Told, tell
 

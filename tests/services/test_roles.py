@@ -11,6 +11,7 @@ from recycling.services import exchange as energies_tell
 from recycling.services import labels as public_links
 from recycling.services.lots import holds, lot_notes, lots_count, origin_record
 from recycling.services.people import members, tablets, workshops
+from recycling.services.quality.verdict_give import verdict_give
 from recycling.services.reports import ask as report_ask
 from recycling.services.reports import links as report_links
 from recycling.services.runs import corrections, run_close, run_open, run_record
@@ -33,7 +34,7 @@ ACTIONS = {
     run_close.run_close: "record",
     lots_count.lots_count: "record",
     lot_notes.lot_event: "record",
-    lot_notes.verdict_give: "verdict",
+    verdict_give: "verdict",
     corrections.posting_correct: "correct",
     corrections.run_void: "void",
     holds.hold_place: "hold",

@@ -1,4 +1,4 @@
-"""What is measured of lots: particles and filament."""
+"""What is entered of how good a lot is: particles, filament, and the verdict of who printed it."""
 
 from __future__ import annotations
 
@@ -46,3 +46,25 @@ class FilamentEntry:
     second_mm: tuple[float, ...] = ()
     length_m: float | None = None
     measured_at: datetime | None = None
+
+
+@dataclass(frozen=True)
+class VerdictEntry:
+    """What the user of a spool says of it.
+
+    Attributes
+    ----------
+    lot : str
+        The spool's code.
+    good : bool
+        Whether it printed well.
+    defects : tuple of str
+        What was wrong, from the trade's short list.
+    note : str
+        In the user's words.
+    """
+
+    lot: str
+    good: bool
+    defects: tuple[str, ...] = ()
+    note: str = ""

@@ -10,8 +10,8 @@ from recycling.keeping.lookups import lot_named, origin_named, run_named
 from recycling.keeping.texts import require_reason
 from recycling.models import Hold, Lot
 from recycling.records.actors import Actor
+from recycling.records.lots.notes import HoldEntry
 from recycling.records.recorded import HoldPlaced
-from recycling.records.runs.entries import HoldEntry
 from shared.errors import Conflict, Refused, Unknown
 from shared.said import say
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from recycling.web.quality import checks, verdicts
+from recycling.web.quality import checks, verdict_give, verdicts
 
 urlpatterns = [
     path("lots/<str:code>/checks/", checks.checks, name="lot-checks"),
@@ -11,4 +11,5 @@ urlpatterns = [
     path("verdicts/", verdicts.verdicts, name="verdicts"),
     path("verdicts/<int:verdict>/photo/", verdicts.photo, name="verdict-photo"),
     path("verdicts/<int:verdict>/decide/", verdicts.decide, name="verdict-decide"),
+    path("lots/<str:code>/verdict/", verdict_give.verdict_page, name="lot-verdict"),
 ]

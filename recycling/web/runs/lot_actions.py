@@ -1,10 +1,9 @@
-"""Pages about one lot: hold, release, event, verdict, count."""
+"""Pages about one lot: hold, release, event, count."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from django import forms as django_forms
 from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
@@ -16,16 +15,15 @@ from recycling.queries.lots.lots import lot_page
 from recycling.queries.lots.origins import origin_page
 from recycling.records.actors import Actor
 from recycling.records.lots.lots import LotRecord
-from recycling.records.quality.verdicts import DEFECTS
+from recycling.records.lots.notes import HoldEntry, LotEventEntry
 from recycling.records.recorded import HoldPlaced
-from recycling.records.runs.entries import HoldEntry, LotEventEntry, VerdictEntry
 from recycling.services.lots.holds import hold_place, hold_release
-from recycling.services.lots.lot_notes import lot_event, verdict_give
+from recycling.services.lots.lot_notes import lot_event
 from recycling.services.lots.lots_count import lots_count
 from recycling.stages import stage
 from recycling.web.book_words import said
 from recycling.web.forms.choices import Choices
-from recycling.web.forms.fields import LinesField, Typed, choice_field, tick
+from recycling.web.forms.fields import Typed, choice_field, tick
 from recycling.web.forms.forms import EntryForm, Reason, Row
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
 from recycling.web.forms.stages import cautions_of
@@ -72,48 +70,12 @@ class Event:
         return {name: form.cleaned_data[name] for name in ("kind", "place", "note")}
 
 
-class Verdict:
-    """How a spool printed."""
-
-    key = "verdict"
-
-    def lay(self, form: EntryForm) -> None:
-        row = Row("")
-        form.section("verdict").rows.append(row)
-        good = [("good", _("Good: it printed well")), ("bad", _("Bad: something was wrong"))]
-        needed = {"required": _("Say whether it printed well or something was wrong.")}
-        form.add(
-            row,
-            "good",
-            choice_field(_("How it printed"), good, required=True, error_messages=needed),
-        )
-        defects = django_forms.MultipleChoiceField(
-            label=_("What was wrong"),
-            choices=[(defect, capfirst(said(defect, "defect"))) for defect in DEFECTS],
-            widget=django_forms.CheckboxSelectMultiple,
-            required=False,
-        )
-        form.add(row, "defects", defects)
-        form.add(row, "note", LinesField(_("In your words")))
-
-    def read(self, form: EntryForm) -> dict[str, Any]:
-        form.point("/good", "", itself="good")
-        form.point("/defects", "", itself="defects")
-        form.point("/note", "", itself="note")
-        given = form.cleaned_data
-        return {
-            "good": given["good"] == "good",
-            "defects": tuple(given["defects"]),
-            "note": given["note"],
-        }
-
-
 def _crumbs(actor: Actor, code: str, title: str) -> list[tuple[str, str]]:
     lot_url = reverse("lot", args=[actor.slug, code])
     return [(_("Stock"), reverse("stock", args=[actor.slug])), (code, lot_url), (title, "")]
 
 
-def _context(actor: Actor, lot: LotRecord, title: str, lede: str) -> dict[str, Any]:
+def lot_context(actor: Actor, lot: LotRecord, title: str, lede: str) -> dict[str, Any]:
     held = bool(lot.holds)
     shown = {"code": lot.code, "form": "spool" if lot.spool else lot.form, "held": held}
     url = reverse("lot", args=[actor.slug, lot.code])
@@ -125,7 +87,7 @@ def _context(actor: Actor, lot: LotRecord, title: str, lede: str) -> dict[str, A
     }
 
 
-def _steps(actor: Actor, code: str) -> tuple[Step, ...]:
+def steps_back(actor: Actor, code: str) -> tuple[Step, ...]:
     url = reverse("lot", args=[actor.slug, code])
     return (Step(_("See lot %s") % code, url, primary=True),)
 
@@ -143,8 +105,8 @@ def hold_page(request: HttpRequest, actor: Actor, code: str) -> HttpResponse:
         context: dict[str, Any] = {"crumbs": crumbs, "lede": lede}
         steps: tuple[Step, ...] = (Step(_("See %s") % origin.code, url, primary=True),)
     elif code[0] in "LS":
-        context = _context(actor, lot_page(actor, code), title, lede)
-        steps = _steps(actor, code)
+        context = lot_context(actor, lot_page(actor, code), title, lede)
+        steps = steps_back(actor, code)
     else:
         raise Http404(code)
     held = Step(_("All holds"), reverse("holds", args=[actor.slug]))
@@ -192,7 +154,7 @@ def release_page(request: HttpRequest, actor: Actor, hold: int) -> HttpResponse:
 def _released(actor: Actor, result: HoldPlaced) -> Saved:
     holds_step = Step(_("All holds"), reverse("holds", args=[actor.slug]))
     text = _("Released; it can be drawn from, unless another hold is on it.")
-    return Saved(result.target, text, (*_steps(actor, result.target), holds_step))
+    return Saved(result.target, text, (*steps_back(actor, result.target), holds_step))
 
 
 @recording("record")
@@ -213,32 +175,12 @@ def event_page(request: HttpRequest, actor: Actor, code: str) -> HttpResponse:
         lambda result, values: Saved(
             result,
             _("Noted: %s.") % said(values["event"]["kind"], "event"),
-            _steps(actor, result),
+            steps_back(actor, result),
             shape=lot.form,
         ),
         initial={"kind": request.GET.get("kind", "")},
-        context=_context(actor, lot, title, _("Its mass stays what it is.")),
+        context=lot_context(actor, lot, title, _("Its mass stays what it is.")),
         nav="stock",
-    )
-    return enter(request, actor, sheet)
-
-
-@recording("verdict")
-def verdict_page(request: HttpRequest, actor: Actor, code: str) -> HttpResponse:
-    """Say how a spool printed."""
-    lot = lot_page(actor, code)
-    title = _("Say how it printed")
-    lede = _("Good or bad, both help: they point to what a bad spool has in common with others.")
-    sheet = Sheet(
-        title,
-        _("Send the verdict"),
-        [Verdict()],
-        lambda acting, values: verdict_give(acting, VerdictEntry(lot.code, **values["verdict"])),
-        lambda result, _values: Saved(
-            result, _("Thank you; the verdict is kept."), _steps(actor, result), shape="spool"
-        ),
-        context=_context(actor, lot, title, lede),
-        nav="spools",
     )
     return enter(request, actor, sheet)
 
@@ -255,7 +197,9 @@ def count_page(request: HttpRequest, actor: Actor, code: str) -> HttpResponse:
         lambda acting, values: lots_count(acting, count_entry(values)),
         lambda result, _values: count_saved(actor, result),
         context={
-            **_context(actor, lot, title, _("Weigh what is there; the difference is unaccounted.")),
+            **lot_context(
+                actor, lot, title, _("Weigh what is there; the difference is unaccounted.")
+            ),
             "cautions": cautions_of(stage("count")),
         },
         nav="stock",

@@ -28,7 +28,6 @@ urlpatterns = [
     ),
     path("lots/<str:code>/hold/", lot_actions.hold_page, name="lot-hold"),
     path("lots/<str:code>/event/", lot_actions.event_page, name="lot-event"),
-    path("lots/<str:code>/verdict/", lot_actions.verdict_page, name="lot-verdict"),
     path("lots/<str:code>/count/", lot_actions.count_page, name="lot-count"),
     path("holds/<int:hold>/release/", lot_actions.release_page, name="hold-release"),
     path("runs/", runs.runs, name="runs"),

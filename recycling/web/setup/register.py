@@ -16,6 +16,7 @@ from django.utils.translation import gettext_lazy
 from recycling.queries.people.members import members
 from recycling.queries.setup import register as setting_up
 from recycling.records.actors import Actor
+from recycling.records.people import MemberEntry
 from recycling.records.setup import entries
 from recycling.services.people.workshops import member_add
 from recycling.services.setup import register as add
@@ -160,7 +161,7 @@ KINDS: dict[str, Kind] = {
         gettext_lazy("Take the person in"),
         gettext_lazy("Leads set up and release, operators record, viewers read."),
         members,
-        entries.MemberEntry,
+        MemberEntry,
         member_add,
         laid.member,
         (NAME, (gettext_lazy("Role"), lambda record: role_name(record.role))),

@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from recycling.queries.suspects.affected import affected as affected_query
 from recycling.queries.suspects.share_paths import suspect_way
 from recycling.records.actors import Actor
-from recycling.records.runs.entries import HoldEntry
+from recycling.records.lots.notes import HoldEntry
 from recycling.records.suspects.affected import AffectedLot
 from recycling.services.lots.holds import hold_place
 from recycling.tables.csv_text import kilograms

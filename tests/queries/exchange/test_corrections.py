@@ -19,11 +19,11 @@ from django.utils import timezone
 from recycling.models import MeterReading, ToldEnergy, Verdict
 from recycling.queries.exchange.exports import exported
 from recycling.records.exchange.exports import ExportWanted
-from recycling.records.runs.entries import VerdictEntry
+from recycling.records.quality.entries import VerdictEntry
 from recycling.services.energy.notes import logged_take_back
 from recycling.services.exchange import energies_tell
-from recycling.services.lots.lot_notes import verdict_give
 from recycling.services.quality.verdict_decide import verdict_decide
+from recycling.services.quality.verdict_give import verdict_give
 from recycling.services.runs.corrections import run_void
 from recycling.tables.exchange.epcis import epcis_lines
 from shared.errors import Forbidden

@@ -7,7 +7,7 @@ import pytest
 from recycling.models import Composition, Machine
 from recycling.queries.suspects.affected import affected
 from recycling.queries.suspects.share_paths import suspect_way
-from recycling.records.runs.entries import LotEventEntry
+from recycling.records.lots.notes import LotEventEntry
 from recycling.services.lots.lot_notes import lot_event
 from tests.factories import with_scope
 from tests.histories import tell

@@ -207,8 +207,8 @@ def test_another_workshops_verdicts_and_spools_are_no_evidence():
     found = suspects(told.actor, SuspectQuestion(spools=(code,)))
     assert not found.rows
     with refused("lot-unknown"):
-        from recycling.records.runs.entries import VerdictEntry
-        from recycling.services.lots.lot_notes import verdict_give
+        from recycling.records.quality.entries import VerdictEntry
+        from recycling.services.quality.verdict_give import verdict_give
 
         verdict_give(told.actor, VerdictEntry("S9999-3", True))
 

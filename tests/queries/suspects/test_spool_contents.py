@@ -8,7 +8,7 @@ from recycling.models import Machine, RunCheck, Spool
 from recycling.queries.setup.practice import practice_rows
 from recycling.queries.suspects.bands import FIRST_BANDS, bands_by
 from recycling.queries.suspects.spool_contents import spool_contents
-from recycling.records.runs.entries import LotEventEntry
+from recycling.records.lots.notes import LotEventEntry
 from recycling.records.setup.practice import PracticeEntry
 from recycling.services.lots.lot_notes import lot_event
 from recycling.services.setup.practice import practice_set

@@ -6,7 +6,7 @@ import pytest
 
 from recycling.models import ChangeEvent, Hold
 from recycling.queries.integrity.audit import audit
-from recycling.records.runs.entries import HoldEntry
+from recycling.records.lots.notes import HoldEntry
 from recycling.services.lots.holds import hold_place, hold_release
 from tests.histories import Told, tell
 from tests.services.refusing import refused

@@ -7,8 +7,10 @@ from datetime import UTC, datetime
 import pytest
 
 from recycling.models import LotEvent, Verdict
-from recycling.records.runs.entries import LotEventEntry, VerdictEntry
-from recycling.services.lots.lot_notes import lot_event, verdict_give
+from recycling.records.lots.notes import LotEventEntry
+from recycling.records.quality.entries import VerdictEntry
+from recycling.services.lots.lot_notes import lot_event
+from recycling.services.quality.verdict_give import verdict_give
 from tests.histories import Told, tell
 from tests.services.refusing import refused
 

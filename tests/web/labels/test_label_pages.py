@@ -13,7 +13,8 @@ from django.test.utils import CaptureQueriesContext
 from recycling.models import PublicLink, User
 from recycling.queries.labels.labels import labels_of
 from recycling.records.lots.mass_entries import BagEntry, DrawEntry, OutputEntry, SpoolEntry
-from recycling.records.runs.entries import LotEventEntry, RunEntry
+from recycling.records.lots.notes import LotEventEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.services.lots.lot_notes import lot_event
 from recycling.services.runs.run_record import run_record
 from shared.codes import read_scan

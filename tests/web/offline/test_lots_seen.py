@@ -6,7 +6,7 @@ import pytest
 
 from recycling.models import Draw, Member, Run
 from recycling.queries.lots.lots import lot_page
-from recycling.records.runs.entries import HoldEntry, LotEventEntry
+from recycling.records.lots.notes import HoldEntry, LotEventEntry
 from recycling.services.lots.holds import hold_place
 from recycling.services.lots.lot_notes import lot_event
 from tests.factories import START, WorkshopFactory

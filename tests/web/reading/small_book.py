@@ -15,22 +15,22 @@ from recycling.records.lots.mass_entries import (
     OutputEntry,
     SpoolEntry,
 )
+from recycling.records.lots.notes import HoldEntry, LotEventEntry
 from recycling.records.people import WorkshopEntry
+from recycling.records.quality.entries import VerdictEntry
 from recycling.records.runs.entries import (
     CheckEntry,
     CorrectionEntry,
     FeedEntry,
-    HoldEntry,
-    LotEventEntry,
     RunEntry,
     SettingEntry,
-    VerdictEntry,
 )
 from recycling.records.setup.entries import MachineEntry, ProgrammeEntry, SourceEntry
 from recycling.services.lots.holds import hold_place
-from recycling.services.lots.lot_notes import lot_event, verdict_give
+from recycling.services.lots.lot_notes import lot_event
 from recycling.services.lots.origin_record import origin_record
 from recycling.services.people.workshops import workshop_open
+from recycling.services.quality.verdict_give import verdict_give
 from recycling.services.runs.corrections import posting_correct
 from recycling.services.runs.run_open import run_open
 from recycling.services.runs.run_record import run_record

@@ -10,7 +10,8 @@ from recycling.queries.balance.balance import balance_now
 from recycling.queries.lots.lots import lot_page
 from recycling.queries.lots.origins import origins_page
 from recycling.records.lots.mass_entries import DrawEntry
-from recycling.records.runs.entries import HoldEntry, RunEntry
+from recycling.records.lots.notes import HoldEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.services.lots.holds import hold_place
 from recycling.services.runs.run_open import run_open
 from recycling.services.runs.run_record import run_record

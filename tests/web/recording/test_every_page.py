@@ -10,7 +10,8 @@ from django.test.utils import CaptureQueriesContext
 
 from recycling.queries.lots.lots import lot_page
 from recycling.records.lots.mass_entries import DrawEntry
-from recycling.records.runs.entries import HoldEntry, RunEntry
+from recycling.records.lots.notes import HoldEntry
+from recycling.records.runs.entries import RunEntry
 from recycling.services.lots.holds import hold_place
 from recycling.services.runs.run_open import run_open
 from recycling.stages import STAGES

@@ -6,7 +6,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from recycling.records.runs.entries import HoldEntry
+from recycling.records.lots.notes import HoldEntry
 from recycling.services.lots.holds import hold_place
 from tests.queries.spoilt import judge
 

@@ -10,7 +10,7 @@ import pytest
 
 from recycling.models import Hold, KeptFinding, Machine, Verdict
 from recycling.queries.suspects.ranking import suspects
-from recycling.records.runs.entries import LotEventEntry
+from recycling.records.lots.notes import LotEventEntry
 from recycling.records.setup.practice import PracticeEntry
 from recycling.records.suspects.findings import FindingEntry
 from recycling.services.lots.lot_notes import lot_event
