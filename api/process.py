@@ -11,7 +11,7 @@ from api.protocol.requests import Door, records, shows
 from recycling.queries.process.changeovers import changeover_desk, changeover_of, changeover_planned
 from recycling.queries.process.purges import shutdown_advice
 from recycling.records.actors import Actor
-from recycling.records.process import (
+from recycling.records.process.changeovers import (
     ChangeoverDesk,
     ChangeoverEntry,
     ChangeoverPlanned,

@@ -11,7 +11,7 @@ from recycling.queries.process.changeovers import changeover_planned
 from recycling.queries.setup.register import machines
 from recycling.records.balance.known_masses import SampleEntry
 from recycling.records.lots.mass_entries import DrawEntry
-from recycling.records.process import ChangeoverEntry, UsedEntry
+from recycling.records.process.changeovers import ChangeoverEntry, UsedEntry
 from recycling.records.quality.entries import FilamentEntry, ParticlesEntry
 from recycling.records.recorded import RunRecorded
 from recycling.records.runs.entries import RunEntry

@@ -11,7 +11,7 @@ from recycling.keeping.weighing_rules import check_mass
 from recycling.models import Changeover
 from recycling.queries.process.changeovers import changeover_planned, plan_data
 from recycling.records.actors import Actor
-from recycling.records.process import ChangeoverEntry, UsedEntry
+from recycling.records.process.changeovers import ChangeoverEntry, UsedEntry
 from shared.errors import Collected, Conflict, Refused, Unknown
 
 

@@ -12,7 +12,7 @@ from django.utils.translation import ngettext
 
 from recycling.queries.process.changeovers import changeover_desk, changeover_of
 from recycling.records.actors import Actor
-from recycling.records.process import ChangeoverDesk, ChangeoverEntry, UsedEntry
+from recycling.records.process.changeovers import ChangeoverDesk, ChangeoverEntry, UsedEntry
 from recycling.services.process import changeover_plan, changeover_used
 from recycling.stages import stage
 from recycling.web.energy.previews import figure

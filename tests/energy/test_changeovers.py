@@ -17,7 +17,7 @@ from recycling.records.lots.mass_entries import (
     OutputEntry,
     SpoolEntry,
 )
-from recycling.records.process import ChangeoverEntry, UsedEntry
+from recycling.records.process.changeovers import ChangeoverEntry, UsedEntry
 from recycling.records.runs.entries import RunEntry
 from recycling.records.setup.practice import BarrelEntry, WindowEntry
 from recycling.services.process import changeover_plan, changeover_used

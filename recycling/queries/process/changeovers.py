@@ -23,7 +23,7 @@ from recycling.queries.setup.practice import (
 )
 from recycling.records.actors import Actor
 from recycling.records.energy.machines import HeelRow
-from recycling.records.process import (
+from recycling.records.process.changeovers import (
     ChangeoverDesk,
     ChangeoverEntry,
     ChangeoverPlanned,

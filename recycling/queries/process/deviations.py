@@ -9,7 +9,7 @@ from recycling.models import Run
 from recycling.queries.balance.closures import CLOSING, closures_by_run
 from recycling.queries.balance.known_masses import Instruments
 from recycling.queries.lots.run_paths import Way
-from recycling.records.process import Deviation
+from recycling.records.process.deviations import Deviation
 from recycling.stages import stage
 from shared.units import show_mass
 

@@ -13,7 +13,7 @@ from recycling.calc.process import drying
 from recycling.ledger.models import LOT, Posting
 from recycling.models import Lot, Run
 from recycling.queries.setup.practice import material_rows, practice_value
-from recycling.records.process import DryingRow, OpenRow
+from recycling.records.process.drying import DryingRow, OpenRow
 from recycling.records.setup.practice import MaterialRow
 
 Pieces = list[tuple[float, float]]

@@ -14,7 +14,7 @@ from recycling.queries.runs.runs import run_of
 from recycling.queries.setup.practice import practice_rows
 from recycling.records.actors import Actor
 from recycling.records.energy.machines import HeelRow
-from recycling.records.process import ShutdownAdvice
+from recycling.records.process.changeovers import ShutdownAdvice
 from recycling.records.setup.practice import WindowRow
 
 COMPOUND = "purge compound"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from recycling.records.process import DryingRow
+from recycling.records.process.drying import DryingRow
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from recycling.records.process import Deviation
+from recycling.records.process.deviations import Deviation
 from recycling.records.suspects.ranking import Candidate
 
 

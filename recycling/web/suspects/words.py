@@ -7,7 +7,7 @@ from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from recycling.records.process import Deviation
+from recycling.records.process.deviations import Deviation
 from recycling.records.suspects.affected import Affected, SuspectWay
 from recycling.records.suspects.ranking import Candidate, LeftOut, Suspects, VerdictWanted
 from recycling.web.book_words import said, stage_said

@@ -13,7 +13,7 @@ from recycling.queries.quality import checks as stage_checks
 from recycling.queries.tuning import setting_waits as waits
 from recycling.records.energy.figures import RunEnergyRecord
 from recycling.records.lots.lots import LotRecord
-from recycling.records.process import ShutdownAdvice
+from recycling.records.process.changeovers import ShutdownAdvice
 from recycling.records.quality.checks import FilamentRow
 from recycling.records.runs.runs import RunInput, RunRecord
 from recycling.records.tuning import Wait

@@ -1,0 +1,1 @@
+"""The wing `process` of recycling/records."""

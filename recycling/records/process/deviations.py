@@ -1,0 +1,42 @@
+"""What was not as it should be on the way of a spool."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+
+@dataclass(frozen=True)
+class Deviation:
+    """Something on the way of a spool that was not as it should be.
+
+    Attributes
+    ----------
+    kind : str
+        "check", "diameter", "open run", "balance", "left open", "not recorded" or "heel".
+    run : str
+        Code of the run where it was recorded.
+    stage : str
+        That run's stage.
+    lot : str
+        Code of the lot that is meant, empty for the run as a whole.
+    label, value, limit : str
+        What was looked at, what was found, and what it should have been.
+    at : datetime or None
+        When.
+    share : float
+        Part of the spool that met it, 0 to 1.
+    weight : int
+        3 for what is known to spoil spools, 2 for what may, 1 for what leaves a gap in the record.
+    """
+
+    kind: str
+    run: str
+    stage: str
+    lot: str
+    label: str
+    value: str
+    limit: str
+    at: datetime | None
+    share: float
+    weight: int
