@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from pathlib import Path
 
 import pytest
 
@@ -10,6 +11,40 @@ MANY_REQUESTS = 10_000_000
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
 os.environ.setdefault("REQUESTS_A_MINUTE", str(MANY_REQUESTS))
 os.environ.setdefault("WRONG_KEYS_A_MINUTE", str(MANY_REQUESTS))
+ROOT = Path(__file__).resolve().parent.parent
+MOST_PROCESSES = 8  # Redis has 16 databases, one for each, and each process takes half a gigabyte
+
+
+def asked_by_path(config: pytest.Config) -> bool:
+    """Tell whether somebody asks for files or tests of their choice, not for a tier."""
+    return config.args_source is not pytest.Config.ArgsSource.TESTPATHS
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Run all of a file that is asked for, slow or not, unless a tier is asked for too."""
+    spread = hasattr(config, "workerinput")  # then it is decided already
+    if not spread and asked_by_path(config) and "-m" not in config.invocation_params.args:
+        config.option.markexpr = ""
+
+
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """Spread the tests over the cores, but not those that somebody asks for by their path."""
+    if asked_by_path(config):
+        return 0
+    return min(len(os.sched_getaffinity(0)), MOST_PROCESSES)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_configure_node(node) -> None:
+    """Give each process a folder and a broker's database of its own before it reads settings."""
+    name = node.gateway.id
+    data = Path(os.environ.get("DATA_DIR", ROOT / "var")) / "tests" / name
+    data.mkdir(parents=True, exist_ok=True)
+    own = {"DATA_DIR": str(data)}
+    if broker := os.environ.get("REDIS_URL"):
+        host, _, first = broker.rpartition("/")
+        own["REDIS_URL"] = f"{host}/{int(first) + int(name.removeprefix('gw'))}"
+    node.gateway.remote_exec(f"import os; os.environ.update({own!r})").waitclose()
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -48,22 +83,30 @@ def guards_lifted_for_emptying():
 
 
 @pytest.fixture(scope="session")
-def django_db_setup(django_db_setup, django_db_blocker):
-    """Keep PostgreSQL from counting rows of tables that tests fill and roll back.
+def django_db_setup(django_test_environment, django_db_blocker, tmp_path_factory, worker_id):
+    """Make the database, or copy the one that another process of this run has made."""
+    from tests.databases import database_alone, database_of_its_own
 
-    A count taken when every row of a table has been rolled back says "none" for as long as the
-    next book lives, since that book is never committed; plans made for no rows then run for
-    minutes. Without any count the planner goes by the size of the table, which is right.
-    """
-    from django.db import connection
-
+    alone = worker_id == "master"
+    shared = tmp_path_factory.getbasetemp().parent
     with django_db_blocker.unblock():
-        if connection.vendor != "postgresql":
-            return
-        with connection.cursor() as cursor:
-            for table in connection.introspection.table_names(cursor):
-                name = connection.ops.quote_name(table)
-                cursor.execute(f"ALTER TABLE {name} SET (autovacuum_enabled = false)")
+        book = database_alone() if alone else database_of_its_own(shared, worker_id)
+        with book, django_db_blocker.block():
+            yield
+
+
+@pytest.fixture(scope="module")
+def module_book(django_db_setup, django_db_blocker):
+    """Let fixtures of a module write what all its tests read; it is taken back after the last.
+
+    Each test that wants the database still has its own changes taken back. Threads and other
+    processes see nothing of it: it is not for tests with ``transaction=True``.
+    """
+    from django.db import transaction
+
+    with django_db_blocker.unblock(), transaction.atomic():
+        yield
+        transaction.set_rollback(True)
 
 
 @pytest.fixture(autouse=True)

@@ -178,6 +178,7 @@ def test_ten_of_sixty_four_get_one_of_ten_draws(server, say):
     say(f"{ROUNDS} rounds of 64 clients in {time.monotonic() - started:.0f} s")
 
 
+@pytest.mark.ordinary
 def test_many_hands_work_on_one_open_run(server, say):
     """Draws, outputs and "all that is left" by eight clients into one run, from the same lots."""
     shop, started = Shop(server, [3 * KG] * 4), time.monotonic()

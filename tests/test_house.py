@@ -143,7 +143,6 @@ def test_the_style_is_kept():
     assert done.returncode == 0, done.stdout[-3000:]
 
 
-@pytest.mark.slow
 def test_types_hold():
     """What mypy worked out is kept, so that only what changed costs time the next time."""
     done = subprocess.run(

@@ -12,7 +12,6 @@ from datetime import datetime
 from fractions import Fraction
 
 import pytest
-from django.db import transaction
 
 from recycling.queries.balance.balance import balance_now, stages_balance, statement
 from recycling.queries.integrity.audit import audit
@@ -42,12 +41,10 @@ class Book:
 
 
 @pytest.fixture(scope="module", params=["book_120", "book_600"])
-def book(request, django_db_setup, django_db_blocker):
+def book(request, module_book):
     text = check_text(f"{request.param}.json")
-    with django_db_blocker.unblock(), transaction.atomic():
-        loaded = entries_load(request.param.replace("_", "-"), read_entries(text))
-        yield Book(request.param, loaded, json.loads(text)["expected"])
-        transaction.set_rollback(True)
+    loaded = entries_load(request.param.replace("_", "-"), read_entries(text))
+    return Book(request.param, loaded, json.loads(text)["expected"])
 
 
 def test_every_lot_has_on_hand_what_was_worked_out(book):

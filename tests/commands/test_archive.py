@@ -130,6 +130,7 @@ def test_a_random_book_is_the_same_afterwards(seed):
     assert_the_same_afterwards(random_book(seed, 40).actor.slug)
 
 
+@pytest.mark.slow
 def test_the_demo_is_the_same_afterwards(db):
     make_season(timezone.now())
     assert_the_same_afterwards(cast.WORKSHOP.slug)

@@ -67,6 +67,7 @@ def test_measuring_a_record_leaves_nothing_behind(actor):
     assert audit(actor.workshop_id) == []
 
 
+@pytest.mark.slow
 def test_every_subject_is_measured_and_printed(actor):
     if connection.vendor == "postgresql":  # the test's own transaction waits while others compute
         with connection.cursor() as cursor:

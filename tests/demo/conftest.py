@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from django.db import transaction
 from django.test import Client
 from django.utils import timezone
 
@@ -14,11 +13,9 @@ from recycling.queries.people.workshops import lead_of
 
 
 @pytest.fixture(scope="module")
-def lead(django_db_setup, django_db_blocker):
-    with django_db_blocker.unblock(), transaction.atomic():
-        assert make_season(timezone.now())
-        yield lead_of(cast.WORKSHOP.slug)
-        transaction.set_rollback(True)
+def lead(module_book):
+    assert make_season(timezone.now())
+    return lead_of(cast.WORKSHOP.slug)
 
 
 @pytest.fixture

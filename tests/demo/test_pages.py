@@ -32,6 +32,7 @@ def links(page: str, address: str) -> list[str]:
     return [one for one in whole if one.startswith(FIRST) and not NOT_HERE.search(one)]
 
 
+@pytest.mark.slow
 def test_every_page_opens_with_few_queries(signed_in):
     for address in (FIRST, f"{FIRST}energy/"):
         signed_in.get(address)  # what a connection and a session ask once

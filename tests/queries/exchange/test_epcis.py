@@ -12,7 +12,6 @@ from collections import Counter
 from datetime import timedelta
 
 import pytest
-from django.db import transaction
 from django.utils import timezone
 
 from recycling.demo import cast
@@ -49,11 +48,9 @@ def told(db):
 
 
 @pytest.fixture(scope="module")
-def season(django_db_setup, django_db_blocker):
-    with django_db_blocker.unblock(), transaction.atomic():
-        make_season(timezone.now())
-        yield lead_of(cast.WORKSHOP.slug)
-        transaction.set_rollback(True)
+def season(module_book):
+    make_season(timezone.now())
+    return lead_of(cast.WORKSHOP.slug)
 
 
 def standing(events):
@@ -190,6 +187,7 @@ def test_every_kind_of_event_is_valid_and_true_to_the_book(told):
     assert_runs_close(told.actor, events_of(found))
 
 
+@pytest.mark.slow
 def test_the_demo_is_valid_and_true_to_its_book(season):
     found = document(season)
     assert_valid(found)

@@ -8,7 +8,6 @@ from __future__ import annotations
 import json
 
 import pytest
-from django.db import transaction
 from django.utils import timezone
 from prov.model import (
     ProvAssociation,
@@ -35,11 +34,9 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture(scope="module")
-def season(django_db_setup, django_db_blocker):
-    with django_db_blocker.unblock(), transaction.atomic():
-        make_season(timezone.now())
-        yield lead_of(cast.WORKSHOP.slug)
-        transaction.set_rollback(True)
+def season(module_book):
+    make_season(timezone.now())
+    return lead_of(cast.WORKSHOP.slug)
 
 
 def document(actor, **wanted):
@@ -92,6 +89,7 @@ def test_a_lot_has_the_edges_of_its_trace_back_and_both_ways():
         assert edges(both) == edges_of(trace(told.actor, code, "both"))
 
 
+@pytest.mark.slow
 def test_the_demo_reads_back_round_trips_and_draws(season):
     said = document(season)
     found = read(said)

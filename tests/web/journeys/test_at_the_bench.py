@@ -31,6 +31,7 @@ def known_sources(lead):
     OriginFactory(actor=lead.actor, kind="collection", source="Bakery", happened_at=START)
 
 
+@pytest.mark.ordinary
 def test_three_bags_of_a_known_source_take_at_most_eight_taps(bench, lead, known_sources):
     one = bench(lead)
     one.page.goto("./")
