@@ -2,21 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.utils import timezone
 
-from recycling.ledger.post import Change, Sheet, border_account, post
-from recycling.ledger.sql import marks, rows
-from recycling.models import Counted, Run
+from recycling.ledger.post import Change, Sheet, border_account, post_together
+from recycling.ledger.sql import marks, moment, rows
+from recycling.models import Lot, Run
 from recycling.records.actors import Actor
 from recycling.stages.declaration import UNACCOUNTED
 
-_COUNTED_LATER = (
-    "SELECT c.id FROM recycling_counted c JOIN recycling_run r ON r.account_id = c.run_id"
-    f" WHERE r.ended_at > %s AND r.state = '{Run.CLOSED}' AND c.run_id <> %s AND c.lot_id IN ({{}})"
+_COUNTS = (
+    "SELECT c.lot_id, r.account_id, r.ended_at FROM recycling_counted c"
+    " JOIN recycling_run r ON r.account_id = c.run_id"
+    f" WHERE r.state = '{Run.CLOSED}' AND r.ended_at > %s AND c.lot_id IN ({{}})"
+    " ORDER BY r.ended_at, r.account_id"
 )
+COUNT_STANDS = "Earlier news; the count stands."
+
+
+@dataclass(frozen=True)
+class Page:
+    """One entry of a deed that is not written yet: what a run posts at a moment, and why."""
+
+    run: Run
+    kind: str
+    at: datetime
+    changes: Sequence[Change]
+    reason: str = ""
 
 
 def post_run(
@@ -37,55 +53,72 @@ def post_run(
     Overdrawn
         When a lot would be below zero at any moment of its history.
     """
-    restated = _restated(changes, at, run)
-    for count, change in restated:
-        if change.mass_mg > 0:
-            _restate(actor, count, change)
-    _, postings = post(_sheet(actor, run, kind, at, reason), changes)
-    for count, change in restated:
-        if change.mass_mg < 0:
-            _restate(actor, count, change)
-    return postings
+    return post_pages(actor, [Page(run, kind, at, changes, reason)])[0]
 
 
-def _sheet(actor: Actor, run: Run, kind: str, at: datetime, reason: str) -> Sheet:
+def post_pages(actor: Actor, pages: Sequence[Page]) -> list[list[int]]:
+    """Write the entries of one deed together and return the ids of the postings of each.
+
+    What was counted later stays as counted, as in `post_run`; the entries of counts follow.
+
+    Raises
+    ------
+    Overdrawn
+        When a lot would be below zero at any moment of its history, with all of them in it.
+    """
+    now = timezone.now()
+    sheets = [(_sheet(actor, page, now), page.changes) for page in (*pages, *_restated(pages))]
+    return [postings for _, postings in post_together(sheets)[: len(pages)]]
+
+
+def _sheet(actor: Actor, page: Page, now: datetime) -> Sheet:
     return Sheet(
         book_id=actor.workshop_id,
-        process_id=run.pk,
-        kind=kind,
-        happened_at=at,
-        written_at=timezone.now(),
+        process_id=page.run.pk,
+        kind=page.kind,
+        happened_at=page.at,
+        written_at=now,
         actor=actor.reference,
-        reason=reason,
+        reason=page.reason,
         key=actor.key,
     )
 
 
-def _restated(changes: Sequence[Change], at: datetime, run: Run) -> list[tuple[Run, Change]]:
-    moved: dict[int, int] = {}
-    for change in changes:
-        moved[change.account_id] = moved.get(change.account_id, 0) + change.mass_mg
-    found = rows(_COUNTED_LATER.format(marks(list(moved))), [at, run.pk, *moved])
-    if not found:
+def counts_after(lot_ids: Iterable[int], at: datetime) -> list[tuple[int, int, datetime]]:
+    """List the counts of lots after a moment, the earliest first: lot, run and when."""
+    lot_ids = list(lot_ids)
+    found = rows(_COUNTS.format(marks(lot_ids)), [at, *lot_ids])
+    return [(lot_id, run_id, moment(ended_at)) for lot_id, run_id, ended_at in found]
+
+
+def _restated(pages: Sequence[Page]) -> list[Page]:
+    """Take up in the next count of each lot what a deed changes before it."""
+    moved = [
+        (change.account_id, page.at, page.run.pk, change.mass_mg)
+        for page in pages
+        for change in page.changes
+    ]
+    if not moved:
         return []
-    later = (
-        Counted.objects.filter(pk__in=[row[0] for row in found])
-        .select_related("run", "lot")
-        .order_by("-run__ended_at", "-run_id")
+    counts = counts_after({one[0] for one in moved}, min(one[1] for one in moved))
+    taken_up: dict[tuple[int, int], int] = defaultdict(int)
+    for lot_id, at, run_id, mass_mg in moved:
+        of_lot = [one for one in counts if one[0] == lot_id and one[2] > at and one[1] != run_id]
+        if of_lot:
+            taken_up[of_lot[0][1], lot_id] -= mass_mg
+    runs = Run.objects.in_bulk({run_id for run_id, _ in taken_up})
+    polymers = dict(
+        Lot.objects.filter(pk__in={lot_id for _, lot_id in taken_up}).values_list("pk", "polymer")
     )
-    first = {counted.lot_id: counted for counted in later}
     return [
-        (counted.run, Change(lot_id, -moved[lot_id]))
-        for lot_id, counted in first.items()
-        if moved[lot_id]
+        _stands(runs[run_id], lot_id, polymers[lot_id], mass_mg)
+        for (run_id, lot_id), mass_mg in taken_up.items()
+        if mass_mg
     ]
 
 
-def _restate(actor: Actor, count: Run, change: Change) -> None:
-    polymer = count.counted.select_related("lot").get(lot_id=change.account_id).lot.polymer
-    counter = border_account(actor.workshop_id, UNACCOUNTED, polymer)
+def _stands(count: Run, lot_id: int, polymer: str, mass_mg: int) -> Page:
+    counter = border_account(count.workshop_id, UNACCOUNTED, polymer)
     assert count.ended_at is not None
-    post(
-        _sheet(actor, count, "restate", count.ended_at, "Earlier news; the count stands."),
-        [change, Change(counter, -change.mass_mg)],
-    )
+    changes = [Change(lot_id, mass_mg), Change(counter, -mass_mg)]
+    return Page(count, "restate", count.ended_at, changes, COUNT_STANDS)

@@ -153,48 +153,84 @@ def post(sheet: Sheet, changes: Sequence[Change]) -> tuple[int, list[int]]:
     Overdrawn
         When a lot would be below zero at any moment of its history.
     """
-    changes = [change for change in changes if change.mass_mg]
-    left_mg = sum(change.mass_mg for change in changes)
-    if not changes or left_mg:
-        raise Unbalanced(f"{left_mg} mg left over in {sheet.kind}")
-    sequence = _advance(sheet.book_id, "last_sequence", 1)
-    _move(sheet, changes)
-    entry_id = sheet.book_id * ENTRIES_PER_BOOK + sequence
-    postings = insert(
-        "ledger_posting",
-        ("id", "entry_id", "account_id", "mass_mg", "corrects_id"),
-        [(entry_id, one.account_id, one.mass_mg, one.corrects_id) for one in changes],
+    return post_together([(sheet, changes)])[0]
+
+
+def post_together(sheets: Sequence[tuple[Sheet, Sequence[Change]]]) -> list[tuple[int, list[int]]]:
+    """Write the entries of one deed, and return the id of each with those of its postings.
+
+    No lot may be below zero at any moment of its history with all of the entries in it; between
+    two of them, by their sequence alone, it may. All are of one book.
+
+    Raises
+    ------
+    Unbalanced
+        When the changes of an entry do not add up to zero.
+    Overdrawn
+        When a lot would be below zero at any moment of its history.
+    """
+    written = [(sheet, [one for one in changes if one.mass_mg]) for sheet, changes in sheets]
+    for sheet, changes in written:
+        left_mg = sum(change.mass_mg for change in changes)
+        if not changes or left_mg:
+            raise Unbalanced(f"{left_mg} mg left over in {sheet.kind}")
+    book_id, count = written[0][0].book_id, len(written)
+    last = _advance(book_id, "last_sequence", count)
+    _move(book_id, written)
+    ids = [book_id * ENTRIES_PER_BOOK + last - count + place for place in range(1, count + 1)]
+    postings = iter(
+        insert(
+            "ledger_posting",
+            ("id", "entry_id", "account_id", "mass_mg", "corrects_id"),
+            [
+                (entry_id, one.account_id, one.mass_mg, one.corrects_id)
+                for entry_id, (_, changes) in zip(ids, written, strict=True)
+                for one in changes
+            ],
+        )
     )
-    insert("ledger_entry", _ENTRY, [(entry_id, sequence, *astuple(sheet))])
-    return entry_id, postings
+    entries = zip(ids, range(last - count + 1, last + 1), written, strict=True)
+    lines = [(entry_id, sequence, *astuple(sheet)) for entry_id, sequence, (sheet, _) in entries]
+    insert("ledger_entry", _ENTRY, lines)
+    return [
+        (entry_id, [next(postings) for _ in changes])
+        for entry_id, (_, changes) in zip(ids, written, strict=True)
+    ]
 
 
-def _move(sheet: Sheet, changes: Sequence[Change]) -> None:
-    moved: dict[int, int] = {}
-    for change in changes:
-        moved[change.account_id] = moved.get(change.account_id, 0) + change.mass_mg
+def _move(book_id: int, written: Sequence[tuple[Sheet, Sequence[Change]]]) -> None:
+    moved: dict[int, list[tuple[datetime, int]]] = {}
+    for sheet, changes in written:
+        for change in changes:
+            moved.setdefault(change.account_id, []).append((sheet.happened_at, change.mass_mg))
     lock = " FOR NO KEY UPDATE" if connection.vendor == "postgresql" else ""
-    accounts = rows(_ACCOUNTS.format(marks(list(moved))) + lock, [sheet.book_id, *moved])
+    accounts = rows(_ACCOUNTS.format(marks(list(moved))) + lock, [book_id, *moved])
     if len(accounts) != len(moved):
         raise Unbalanced("a posting names an account of another book")
     stored: list[tuple[int, int, datetime]] = []
     for account_id, kind, balance_mg, last in accounts:
-        last_at = moment(last) if last else None
-        if kind == LOT and moved[account_id] < 0:
-            _refuse_below_zero(account_id, balance_mg, last_at, moved[account_id], sheet)
-        latest = max(last_at or sheet.happened_at, sheet.happened_at)
-        stored.append((account_id, balance_mg + moved[account_id], latest))
+        last_at, changes = moment(last) if last else None, moved[account_id]
+        if kind == LOT and any(mass_mg < 0 for _, mass_mg in changes):
+            _refuse_below_zero(account_id, balance_mg, last_at, changes)
+        latest = max(at for at in (last_at, *(at for at, _ in changes)) if at is not None)
+        moved_mg = sum(mass_mg for _, mass_mg in changes)
+        stored.append((account_id, balance_mg + moved_mg, latest))
     _store(stored)
 
 
 def _refuse_below_zero(
-    account_id: int, balance_mg: int, last_at: datetime | None, mass_mg: int, sheet: Sheet
+    account_id: int,
+    balance_mg: int,
+    last_at: datetime | None,
+    changes: Sequence[tuple[datetime, int]],
 ) -> None:
-    if last_at is None or sheet.happened_at >= last_at:
-        if balance_mg + mass_mg < 0:
-            raise Overdrawn(account_id, -(balance_mg + mass_mg), sheet.happened_at)
+    moments = {at for at, _ in changes}
+    if len(moments) == 1 and (last_at is None or max(moments) >= last_at):
+        left_mg = balance_mg + sum(mass_mg for _, mass_mg in changes)
+        if left_mg < 0:
+            raise Overdrawn(account_id, -left_mg, max(moments))
         return
-    lowest, when = lowest_after(account_id, [(sheet.happened_at, mass_mg)])
+    lowest, when = lowest_after(account_id, changes)
     if when is not None:
         raise Overdrawn(account_id, -lowest, when)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 
 import pytest
+from django.db import transaction
 from django.db.models import Sum
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -17,6 +18,7 @@ from recycling.ledger.post import (
     Unbalanced,
     border_account,
     post,
+    post_together,
     take_numbers,
 )
 from tests.ledger.conftest import Desk, new_desk
@@ -110,6 +112,32 @@ def test_nothing_can_be_drawn_before_it_was_there(desk: Desk):
         desk.move(9, lot=-1)
     assert refused.value.when == desk.at(9)
     desk.move(10, lot=-100)  # made and used up in one moment
+
+
+def test_entries_of_one_deed_are_judged_together(desk: Desk):
+    """A sheet comes late between two: what the second holds is moved to what the new one left."""
+    desk.move(0, lot=100)
+    desk.move(5, lot=-100)
+    late = [Change(desk.lot, -100), Change(desk.other, 100)]
+    moved = [Change(desk.lot, 100), Change(desk.other, -100)]
+    for alone in (desk.sheet(3), late), (desk.sheet(5), moved):
+        with pytest.raises(Overdrawn), transaction.atomic():
+            post(*alone)
+    told = post_together([(desk.sheet(3), late), (desk.sheet(5), moved)])
+    assert (desk.balance("lot"), desk.balance("other")) == (0, 0)
+    assert lowest_after(desk.other, [])[1] is None
+    entries = list(Entry.objects.order_by("sequence"))
+    assert [entry.sequence for entry in entries] == [1, 2, 3, 4]
+    assert [entry.pk for entry in entries[2:]] == [entry_id for entry_id, _ in told]
+    for entry, (_, postings) in zip(entries[2:], told, strict=True):
+        assert [one.pk for one in entry.postings.order_by("pk")] == postings
+
+
+def test_one_entry_out_of_balance_refuses_all_of_a_deed(desk: Desk):
+    right = [Change(desk.lot, 5), Change(desk.border, -5)]
+    with pytest.raises(Unbalanced), transaction.atomic():
+        post_together([(desk.sheet(0), right), (desk.sheet(1), right[:1])])
+    assert not Entry.objects.exists()
 
 
 def test_processes_and_borders_may_be_below_zero(desk: Desk):
