@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from recycling.keeping.texts import check_text
 from recycling.keeping.weighing_rules import check_mass, check_weighing
-from recycling.records.lots.mass_entries import HeelEntry, LossEntry, OutputEntry
+from recycling.records.lots.mass_entries import HeelEntry, LossEntry, OutputEntry, SpoolEntry
 from recycling.stages.declaration import ANOTHER_POLYMER, HEEL, RUN_POLYMER, Output, Stage
 from shared.errors import Collected
 from shared.said import say
@@ -55,7 +55,7 @@ def check_output(
             "spool-wrong", say("{form} cannot be a spool.", form=output.form), f"{pointer}/spool"
         )
     elif output.spool:
-        _check_spool(output, pointer, found)
+        check_spool(output.spool, f"{pointer}/spool", found)
     if output.count is not None and not 0 < output.count < 10**7:
         found.add("count-wrong", "A count is a whole number from 1.", f"{pointer}/count")
 
@@ -114,9 +114,8 @@ def check_same_form(
             )
 
 
-def _check_spool(output: OutputEntry, pointer: str, found: Collected) -> None:
-    spool = output.spool
-    assert spool is not None
+def check_spool(spool: SpoolEntry, pointer: str, found: Collected) -> None:
+    """Note problems of a spool: a diameter, tolerance, length or tare out of bounds."""
     bounds = {"diameter_mm": (0.5, 5), "tolerance_mm": (0, 1), "length_m": (0, 100_000)}
     for name, (low, high) in bounds.items():
         value = getattr(spool, name)
@@ -124,10 +123,10 @@ def _check_spool(output: OutputEntry, pointer: str, found: Collected) -> None:
             found.add(
                 "number-out-of-bounds",
                 say("Between {low} and {high}.", low=low, high=high),
-                f"{pointer}/spool/{name}",
+                f"{pointer}/{name}",
             )
     if spool.tare_mg is not None:
-        check_mass(spool.tare_mg, f"{pointer}/spool/tare_mg", found)
+        check_mass(spool.tare_mg, f"{pointer}/tare_mg", found)
 
 
 def check_losses(stage: Stage, losses: tuple[LossEntry, ...], found: Collected) -> None:

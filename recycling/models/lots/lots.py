@@ -1,6 +1,6 @@
 """Lots, spools and what happens to them. A lot's key is its ledger account's key.
 
-What was set, seen and checked during a run; never edited.
+What was set, seen and checked during a run; never edited: what was wrong is superseded.
 Who is in a lot and how much: kept with each lot for speed, rebuilt from the postings.
 Lots that may not be drawn from until released.
 What is measured of lots at the stages: particles and filament; never edited.
@@ -81,7 +81,16 @@ class LotEvent(models.Model):
         return f"{self.kind} {self.lot_id}"
 
 
+class InForce(models.Manager):
+    """What was not put right since; the base manager has everything that was ever noted."""
+
+    def get_queryset(self) -> models.QuerySet:
+        return super().get_queryset().filter(superseded_at=None)
+
+
 class RunSetting(models.Model):
+    objects = InForce()
+
     run = models.ForeignKey(Run, models.CASCADE, related_name="settings_log")
     key = models.CharField(max_length=40)
     value = models.CharField(max_length=120)
@@ -89,12 +98,15 @@ class RunSetting(models.Model):
     happened_at = models.DateTimeField()
     written_at = models.DateTimeField()
     actor = models.UUIDField(null=True)
+    superseded_at = models.DateTimeField(null=True)
 
     def __str__(self) -> str:
         return f"{self.key} = {self.value}"
 
 
 class RunCheck(models.Model):
+    objects = InForce()
+
     run = models.ForeignKey(Run, models.CASCADE, related_name="checks")
     key = models.CharField(max_length=40)
     value = models.CharField(max_length=300)
@@ -102,6 +114,7 @@ class RunCheck(models.Model):
     happened_at = models.DateTimeField()
     written_at = models.DateTimeField()
     actor = models.UUIDField(null=True)
+    superseded_at = models.DateTimeField(null=True)
 
     def __str__(self) -> str:
         return f"{self.key}: {self.value}"

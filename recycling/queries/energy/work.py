@@ -157,7 +157,7 @@ SELECT e.process_id, 'water', SUM(p.mass_mg), NULL
  WHERE {water} GROUP BY e.process_id
 UNION ALL
 SELECT run_id, key, NULL, value FROM recycling_runsetting
- WHERE {heat} AND substr(key, length(key) - 1) = '_c'
+ WHERE {heat} AND superseded_at IS NULL AND substr(key, length(key) - 1) = '_c'
 """
 
 

@@ -70,7 +70,7 @@ def _parts(workshop_id: int, people: bool) -> Parts:
 
 def _rows(workshop_id: int, kind: ArchivedKind) -> Iterator[bytes]:
     names = [field.attname for field in kind.fields]
-    rows = kind.model._default_manager.filter(**{kind.way: workshop_id}).order_by("pk")
+    rows = kind.model._base_manager.filter(**{kind.way: workshop_id}).order_by("pk")
     for row in rows.values_list(*names).iterator(ROWS_AT_ONCE):
         yield _line(dict(zip(names, map(plain, row), strict=True)))
 

@@ -24,9 +24,10 @@ Noted = dict[tuple[int, str], str]
 _SAID = """
 SELECT 'check', run_id, id, key, value,
        CAST(NULL AS timestamp with time zone), CAST(NULL AS double precision)
-  FROM recycling_runcheck WHERE {checked}
+  FROM recycling_runcheck WHERE superseded_at IS NULL AND {checked}
 UNION ALL
-SELECT 'set', run_id, id, key, '', happened_at, NULL FROM recycling_runsetting WHERE {running}
+SELECT 'set', run_id, id, key, '', happened_at, NULL
+  FROM recycling_runsetting WHERE superseded_at IS NULL AND {running}
 UNION ALL
 SELECT 'event', lot_id, id, kind, '', happened_at, NULL
   FROM recycling_lotevent WHERE kind IN ('sealed', 'opened') AND {lying}

@@ -50,7 +50,7 @@ def log_of(run: Run) -> Log:
         ),
         _noted_in(run, found[CHECKED]),
         _noted_in(run, found[SET]),
-        tuple(Fed(row[2], row[8], row[0]) for row in found[FED]),
+        tuple(Fed(row[2], row[8], row[0], row[1]) for row in found[FED]),
         tuple(sorted(row[2] for row in found[WHO])),
     )
 
@@ -95,15 +95,22 @@ def _when(row: tuple[Any, ...]) -> tuple[float, int]:
 
 def _noted_in(run: Run, rows: list[tuple[Any, ...]]) -> tuple[Noted, ...]:
     return tuple(
-        _noted(run.stage, key, value, seen, named(name, actor), within, at)
-        for at, _, key, value, seen, within, name, actor, *_ in rows
+        _noted(run.stage, key, value, seen, named(name, actor), within, at, noted)
+        for at, noted, key, value, seen, within, name, actor, *_ in rows
     )
 
 
 def _noted(
-    stage_key: str, key: str, value: str, seen: str, by: str, within: bool | None, at: datetime
+    stage_key: str,
+    key: str,
+    value: str,
+    seen: str,
+    by: str,
+    within: bool | None,
+    at: datetime,
+    noted: int,
 ) -> Noted:
     declared = stage(stage_key)
     field = (declared.check(key) or declared.setting(key)) if declared else None
     field = field or Field(key, key)
-    return Noted(key, field.label, value, field.unit, seen, by, within, at)
+    return Noted(key, field.label, value, field.unit, seen, by, within, at, noted)

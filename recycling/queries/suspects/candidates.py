@@ -26,10 +26,10 @@ SELECT 'operator', o.run_id, o.id AS written, CAST(o.member_id AS varchar(20)), 
  WHERE o.run_id IN ({marks})
 UNION ALL
 SELECT 'setting', run_id, id, key, value, NULL, NULL
-  FROM recycling_runsetting WHERE run_id IN ({marks})
+  FROM recycling_runsetting WHERE superseded_at IS NULL AND run_id IN ({marks})
 UNION ALL
 SELECT 'check', run_id, id, key, value, within, NULL
-  FROM recycling_runcheck WHERE run_id IN ({marks})
+  FROM recycling_runcheck WHERE superseded_at IS NULL AND run_id IN ({marks})
 UNION ALL
 SELECT 'event', lot_id, id, kind, '', NULL, happened_at
   FROM recycling_lotevent WHERE kind IN ('sealed', 'opened') AND lot_id IN ({lots})

@@ -120,6 +120,8 @@ class Noted:
         Whether a check is within its limit; None where it has none.
     happened_at : datetime
         When.
+    noted : int
+        Its number, by which it is put right.
     """
 
     key: str
@@ -130,6 +132,7 @@ class Noted:
     by: str
     within: bool | None
     happened_at: datetime
+    noted: int
 
 
 @dataclass(frozen=True)
@@ -144,11 +147,14 @@ class Fed:
         Mass in mg.
     happened_at : datetime
         When.
+    fed : int
+        Its number, by which it is put right.
     """
 
     lot: str
     mass_mg: int
     happened_at: datetime
+    fed: int
 
 
 @dataclass(frozen=True)

@@ -203,7 +203,7 @@ def _checked(archive: Archive, slug: str) -> Workshop:
     ):
         raise ValueError("the workshop is not the one of the manifest")
     for kind in ARCHIVED:
-        rows = kind.model._default_manager
+        rows = kind.model._base_manager
         if rows.filter(**{kind.way: workshop.pk}).count() != rows.count():
             raise ValueError(f"some of {kind.name} belongs to no workshop")
     if slug:

@@ -1,0 +1,157 @@
+"""Facts put right, and the history of what they were."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+
+@dataclass(frozen=True)
+class ChangeRow:
+    """A fact that was put right, and what it was before.
+
+    Attributes
+    ----------
+    fact, before, after : str
+        Which fact, what it was and what it became; empty for nothing.
+    reason, by : str
+        Why, and who did it.
+    written_at : datetime
+        When.
+    """
+
+    fact: str
+    before: str
+    after: str
+    reason: str
+    by: str
+    written_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class OriginChange:
+    """What a collection, purchase or opening count should have said.
+
+    Attributes
+    ----------
+    reason : str
+        Why it was wrong.
+    source, programme : str or None
+        Name or id of the one who gave, and of what it counts towards; an empty programme is none.
+    supplier, document, consent, note : str or None
+        Who sold it, the number of the delivery note, what the giver agreed to, and what else.
+    received_by : str or None
+        Name of the member who received it.
+    """
+
+    reason: str
+    source: str | None = None
+    programme: str | None = None
+    supplier: str | None = None
+    document: str | None = None
+    consent: str | None = None
+    note: str | None = None
+    received_by: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class LotChange:
+    """What should have been said of a lot.
+
+    Attributes
+    ----------
+    reason : str
+        Why it was wrong.
+    form, colour, note : str or None
+        What it is, its colour, and what else should be known.
+    count : int or None
+        Number of pieces.
+    diameter_mm, tolerance_mm, length_m : float or None
+        A spool's nominal diameter, its tolerance, and its length.
+    tare_mg : int or None
+        Mass of the empty spool, in mg.
+    empty : tuple of str
+        Names of fields that hold nothing: "count", "tolerance_mm", "length_m", "tare_mg".
+    """
+
+    reason: str
+    form: str | None = None
+    colour: str | None = None
+    note: str | None = None
+    count: int | None = None
+    diameter_mm: float | None = None
+    tolerance_mm: float | None = None
+    length_m: float | None = None
+    tare_mg: int | None = None
+    empty: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotedChange:
+    """A check or a setting as it should have been noted.
+
+    Attributes
+    ----------
+    noted : int
+        Its number; 0 adds one that was forgotten.
+    key : str
+        Which check or setting, for one that was forgotten.
+    value, seen : str or None
+        What it should have said, and what was seen after it.
+    at : datetime or None
+        When it was.
+    happened : bool
+        Whether it was at all; false takes it out.
+    """
+
+    noted: int = 0
+    key: str = ""
+    value: str | None = None
+    seen: str | None = None
+    at: datetime | None = None
+    happened: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class FedChange:
+    """When a refill should have been noted.
+
+    Attributes
+    ----------
+    fed : int
+        Its number.
+    at : datetime
+        When it was.
+    """
+
+    fed: int
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunChange:
+    """What should have been said of a run; masses are corrected one by one.
+
+    Attributes
+    ----------
+    reason : str
+        Why it was wrong.
+    note : str or None
+        What else should be known of it.
+    operators : tuple of str or None
+        Names of all who worked.
+    started_at : datetime or None
+        When it started.
+    checks, settings : tuple of NotedChange
+        What was noted wrongly, or forgotten; a receiver and a document are checks.
+    feeds : tuple of FedChange
+        Times of refills.
+    """
+
+    reason: str
+    note: str | None = None
+    operators: tuple[str, ...] | None = None
+    started_at: datetime | None = None
+    checks: tuple[NotedChange, ...] = ()
+    settings: tuple[NotedChange, ...] = ()
+    feeds: tuple[FedChange, ...] = ()
