@@ -27,6 +27,7 @@ from recycling.queries.lots.origins import lot_origins, origin_page, origin_spoo
 from recycling.queries.lots.stock import stock
 from recycling.queries.lots.traces import trace
 from recycling.records.actors import Actor
+from recycling.records.lots.changes import LotChange, OriginChange
 from recycling.records.lots.lots import HoldRow, LotFilter, LotRecord, LotRow
 from recycling.records.lots.mass_entries import OriginEntry
 from recycling.records.lots.notes import HoldEntry, LotEventEntry
@@ -35,6 +36,7 @@ from recycling.records.lots.stock import Stock
 from recycling.records.lots.traces import Trace
 from recycling.records.paging import Page
 from recycling.records.recorded import HoldPlaced, OriginRecorded
+from recycling.services.lots.facts import lot_change, origin_change
 from recycling.services.lots.holds import hold_place, hold_release
 from recycling.services.lots.lot_notes import lot_event
 from recycling.services.lots.origin_record import origin_record
@@ -55,12 +57,18 @@ class LotsApi(Door):
 
 
 class LotApi(Door):
-    needs = {"GET": "read"}
+    http_method_names = ["get", "head", "patch"]
+    needs = {"GET": "read", "PATCH": "correct"}
 
     @shows(LotRecord, rows_of=lambda lot: lot.postings, tagged=True)
     def get(self, actor: Actor, code: str) -> LotRecord:
         """Show all there is to know of a lot; as CSV, its postings."""
         return lot_page(actor, code)
+
+    @records(LotChange, LotRecord, 200, guard=lot_page)
+    def patch(self, actor: Actor, change: LotChange, code: str) -> LotRecord:
+        """Put right what was said of a lot, with a reason; its mass is corrected by posting."""
+        return lot_change(actor, code, change)
 
 
 class LotOriginsApi(Door):
@@ -175,12 +183,18 @@ class OpeningsApi(Door):
 
 
 class OriginApi(Door):
-    needs = {"GET": "read"}
+    http_method_names = ["get", "head", "patch"]
+    needs = {"GET": "read", "PATCH": "correct"}
 
     @shows(OriginRecord, rows_of=lambda record: record.fate, tagged=True)
     def get(self, actor: Actor, code: str) -> OriginRecord:
         """Show a collection, purchase or opening count and what became of every gram of it."""
         return origin_page(actor, code)
+
+    @records(OriginChange, OriginRecord, 200, guard=origin_page)
+    def patch(self, actor: Actor, change: OriginChange, code: str) -> OriginRecord:
+        """Put right who gave, what it counts towards, who received it, with a reason."""
+        return origin_change(actor, code, change)
 
 
 class OriginSpoolsApi(Door):

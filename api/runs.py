@@ -31,10 +31,12 @@ from recycling.records.balance.known_masses import ModelsCompared
 from recycling.records.energy.figures import RunEnergyRecord
 from recycling.records.paging import Page
 from recycling.records.recorded import Corrected, LotMade, ModelChosen, RunRecorded
+from recycling.records.runs.changes import RunChange
 from recycling.records.runs.entries import CheckEntry, CorrectionEntry, SettingEntry
 from recycling.records.runs.runs import RunRecord, RunRow
 from recycling.services.lots.lots_count import lots_count
 from recycling.services.runs.corrections import posting_correct, run_void
+from recycling.services.runs.facts import run_change
 from recycling.services.runs.run_close import run_close
 from recycling.services.runs.run_model import run_model_choose
 from recycling.services.runs.run_open import (
@@ -120,12 +122,18 @@ class RunsApi(Door):
 
 
 class RunApi(Door):
-    needs = {"GET": "read"}
+    http_method_names = ["get", "head", "patch"]
+    needs = {"GET": "read", "PATCH": "correct"}
 
     @shows(RunShown, rows_of=lambda run: run.postings, tagged=True)
     def get(self, actor: Actor, code: str) -> RunShown:
         """Show all there is to know of a run; as CSV, its postings."""
         return run_shown(actor, code)
+
+    @records(RunChange, RunShown, 200, guard=run_shown)
+    def patch(self, actor: Actor, change: RunChange, code: str) -> RunShown:
+        """Put right who worked, when it began, what was noted and set, with a reason."""
+        return run_shown(actor, run_change(actor, code, change))
 
 
 class RunDrawsApi(Door):

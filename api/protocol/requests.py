@@ -7,7 +7,7 @@ import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from types import MappingProxyType, SimpleNamespace
-from typing import Any, ClassVar
+from typing import Any, ClassVar, get_type_hints
 from urllib.parse import urlencode
 
 from django.http import HttpResponse, HttpResponseBase
@@ -131,11 +131,13 @@ def records(
     """Make a door's method that records something once for its key.
 
     `renamed` maps beginnings of the entry's pointers to those of the body; `guard` reads the
-    record that If-Match speaks of; `once_only` are fields whose kept answer is another than
-    the first one. Where `several` points to a list of the entry, a list of bodies is taken too,
-    and the deed is given all of them at once. A body is read before any transaction, and `ready`
-    makes of it there what the deed is given.
+    record that If-Match speaks of, and an answer that is this record carries its tag. `once_only`
+    are fields whose kept answer is another than the first one. Where `several` points to a list of
+    the entry, a list of bodies is taken too, and the deed is given all of them at once. A body is
+    read before any transaction, and `ready` makes of it there what the deed is given.
     """
+
+    tagged = guard is not None and get_type_hints(guard).get("return") is given
 
     def wrap(deed: Callable[..., Any]) -> Any:
         @describe_deed(taken, given, status, guard is not None, bool(several))
@@ -164,7 +166,7 @@ def records(
             answer = once(actor, key, _fingerprint(request, body), do, refuse, unchanged)
             if once_only and first:
                 answer = status, as_json(first)
-            return _answer(*answer)
+            return _answer(*answer, tagged=tagged)
 
         return post
 
@@ -257,9 +259,12 @@ def _as_csv(found: Any) -> HttpResponse:
     return HttpResponse(rows.as_csv(found), content_type="text/csv; charset=utf-8; header=present")
 
 
-def _answer(status: int, text: str) -> HttpResponse:
+def _answer(status: int, text: str, tagged: bool) -> HttpResponse:
     kind = MEDIA_TYPE if status >= 400 else JSON
-    return HttpResponse(text, status=status, content_type=kind)
+    response = HttpResponse(text, status=status, content_type=kind)
+    if tagged and status < 400:
+        response["ETag"] = entity_tag(text)
+    return response
 
 
 class Changing(Door):

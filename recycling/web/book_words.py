@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 
+from django.utils import formats, timezone
 from django.utils.functional import Promise
 from django.utils.translation import gettext, ngettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from recycling import stages
 from recycling.records.planning import DriedLot
+from recycling.web.templatetags.look import mass_text, word_for
 
 POSTINGS = {
     "receive": _("weighed in"),
@@ -114,6 +117,28 @@ DEFECTS = {
     "poor layer bonding": _("poor layer bonding"),
     "discoloured": _("discoloured"),
 }
+FACTS = {
+    "source": _("Source"),
+    "programme": _("Programme"),
+    "supplier": _("Supplier"),
+    "document": _("Document"),
+    "consent": _("Consent"),
+    "received_by": _("Received by"),
+    "note": _("Note"),
+    "form": _("What it is"),
+    "role": _("Role in its run"),
+    "colour": _("Colour"),
+    "count": _("Pieces"),
+    "diameter_mm": _("Diameter, mm"),
+    "tolerance_mm": _("Tolerance, mm"),
+    "length_m": _("Length, m"),
+    "tare_mg": _("Empty spool"),
+    "operators": _("Who worked"),
+    "started_at": _("Started"),
+    "state": _("State"),
+    "composition_model": _("Origins computed as"),
+}
+RUN_STATES = {"open": _("open"), "closed": _("closed"), "void": _("voided")}
 TABLES: Mapping[str, Mapping[str, Promise]] = {
     "posting": POSTINGS,
     "account": ACCOUNTS,
@@ -125,6 +150,8 @@ TABLES: Mapping[str, Mapping[str, Promise]] = {
     "defect": DEFECTS,
     "closes": CLOSES,
     "basis": BASES,
+    "fact": FACTS,
+    "state": RUN_STATES,
 }
 
 
@@ -150,6 +177,34 @@ def above_limit(key: str, check: str) -> str:
         "unit": field.unit,
         "remedy": gettext(field.remedy),
     }
+
+
+def fact_said(fact: str) -> str:
+    """Say which fact was changed; "zone_1_c, when" is the time of a check or a setting."""
+    key, _comma, part = fact.partition(", ")
+    if key.startswith("fed "):
+        return gettext("Refill of %(lot)s") % {"lot": key.removeprefix("fed ")}
+    fields = (one for each in stages.STAGES for one in (*each.checks, *each.settings))
+    labels = {one.key: one.label for one in fields}
+    name = str(FACTS.get(key) or gettext(labels.get(key, key)))
+    if part == "when":
+        return gettext("%(name)s, when") % {"name": name}
+    return gettext("%(name)s, what was seen") % {"name": name} if part else name
+
+
+def fact_value_said(fact: str, value: str) -> str:
+    """Say what a fact was or became, times in the workshop's zone."""
+    if not value:
+        return "–"
+    if fact.endswith(("_at", ", when")) or fact.startswith("fed "):
+        moment = timezone.localtime(datetime.fromisoformat(value))
+        return formats.date_format(moment, "SHORT_DATETIME_FORMAT")
+    if fact.endswith("_mg"):
+        return mass_text(int(value))
+    if fact == "form":
+        return str(word_for(value, "form"))
+    kinds = {"composition_model": "model", "state": "state"}
+    return said(value, kinds[fact]) if fact in kinds else value
 
 
 def keeps_heel(key: str) -> bool:

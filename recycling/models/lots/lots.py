@@ -89,8 +89,6 @@ class InForce(models.Manager):
 
 
 class RunSetting(models.Model):
-    objects = InForce()
-
     run = models.ForeignKey(Run, models.CASCADE, related_name="settings_log")
     key = models.CharField(max_length=40)
     value = models.CharField(max_length=120)
@@ -100,13 +98,13 @@ class RunSetting(models.Model):
     actor = models.UUIDField(null=True)
     superseded_at = models.DateTimeField(null=True)
 
+    objects = InForce()
+
     def __str__(self) -> str:
         return f"{self.key} = {self.value}"
 
 
 class RunCheck(models.Model):
-    objects = InForce()
-
     run = models.ForeignKey(Run, models.CASCADE, related_name="checks")
     key = models.CharField(max_length=40)
     value = models.CharField(max_length=300)
@@ -115,6 +113,8 @@ class RunCheck(models.Model):
     written_at = models.DateTimeField()
     actor = models.UUIDField(null=True)
     superseded_at = models.DateTimeField(null=True)
+
+    objects = InForce()
 
     def __str__(self) -> str:
         return f"{self.key}: {self.value}"

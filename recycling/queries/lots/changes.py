@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any
 from uuid import UUID
 
@@ -15,9 +15,9 @@ from recycling.records.lots.changes import ChangeRow
 RENAMED = {"source_id": "source", "programme_id": "programme"}
 
 
-def changes_of(workshop_id: int, subjects: Sequence[str]) -> tuple[ChangeRow, ...]:
-    """List what was changed of things, fact by fact, in the order it was written."""
-    events = ChangeEvent.objects.filter(workshop_id=workshop_id, subject__in=subjects)
+def changes_of(workshop_id: int, subject: str) -> tuple[ChangeRow, ...]:
+    """List what was changed of a thing, fact by fact, in the order it was written."""
+    events = ChangeEvent.objects.filter(workshop_id=workshop_id, subject=subject)
     behind = _Behind(workshop_id)
     return tuple(
         ChangeRow(

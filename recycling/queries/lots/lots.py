@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TypedDict
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from recycling.models import Lot, LotEvent, Verdict, Weighing
+from recycling.queries.lots.changes import changes_of
 from recycling.queries.lots.holds_in_force import holds_in_force
 from recycling.queries.lots.postings import postings_of
 from recycling.queries.paging import checked_limit, cursor_for, number_of
@@ -168,6 +169,7 @@ def lot_page(actor: Actor, code: str) -> LotRecord:
         postings=postings_of(actor.workshop_id, account_id=lot.pk),
         events=_events(lot),
         verdicts=_verdicts(lot),
+        changes=changes_of(actor.workshop_id, lot.code),
     )
 
 

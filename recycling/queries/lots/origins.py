@@ -9,6 +9,7 @@ from django.db.models import Count, Q, Sum
 from recycling.calc.lots.custody import claim
 from recycling.ledger.sql import moment, rows
 from recycling.models import Lot, Origin
+from recycling.queries.lots.changes import changes_of
 from recycling.queries.lots.fates import fate_of
 from recycling.queries.lots.holds_in_force import holds_in_force
 from recycling.queries.lots.lots import lot_of, rows_of
@@ -148,6 +149,7 @@ def origin_page(actor: Actor, code: str) -> OriginRecord:
         mass_mg=sum(lot.made_mg for lot in lots),
         lots=tuple(lots),
         fate=fate_of(origin.pk),
+        changes=changes_of(actor.workshop_id, origin.code),
     )
 
 

@@ -12,6 +12,7 @@ from recycling.ledger.models import BORDER, PROCESS, Posting
 from recycling.models import Draw, Lot, Run
 from recycling.queries.balance.closures import closure_of, closure_states
 from recycling.queries.balance.known_masses import Figure, Instruments, Posted, posted_of, shown
+from recycling.queries.lots.changes import changes_of
 from recycling.queries.paging import checked_limit, cursor_for, number_of
 from recycling.queries.runs.logs import log_of
 from recycling.records.actors import Actor
@@ -165,6 +166,7 @@ def record_of(run: Run, posted: Posted, instruments: Instruments) -> RunRecord:
         u_stage_yield=_u_yield(outputs, target_lots, masses) if product and target else None,
         figures=masses,
         closure=closure_of(run, figures, totals.get(UNACCOUNTED, 0), instruments),
+        changes=changes_of(run.workshop_id, run.code),
     )
 
 

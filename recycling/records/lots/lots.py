@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from recycling.records.lots.changes import ChangeRow
+
 
 @dataclass(frozen=True)
 class LotFilter:
@@ -266,6 +268,8 @@ class LotRecord:
         What happened to it besides its mass.
     verdicts : tuple of VerdictRow
         What users said of it; the newest of each giver.
+    changes : tuple of ChangeRow
+        What was put right of it, in the order it was written.
     """
 
     code: str
@@ -290,3 +294,4 @@ class LotRecord:
     postings: tuple[PostingRow, ...]
     events: tuple[LotEventRow, ...]
     verdicts: tuple[VerdictRow, ...]
+    changes: tuple[ChangeRow, ...]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from recycling.records.lots.changes import ChangeRow
 from recycling.records.lots.lots import LotRow
 
 
@@ -104,6 +105,8 @@ class OriginRecord:
         Its bags.
     fate : tuple of FateLine
         What became of every gram of it.
+    changes : tuple of ChangeRow
+        What was put right of it, in the order it was written.
     """
 
     code: str
@@ -121,6 +124,7 @@ class OriginRecord:
     mass_mg: int
     lots: tuple[LotRow, ...]
     fate: tuple[FateLine, ...]
+    changes: tuple[ChangeRow, ...]
 
 
 @dataclass(frozen=True)

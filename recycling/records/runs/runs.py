@@ -7,6 +7,7 @@ from datetime import datetime
 
 from recycling.records.balance.closures import RunClosure
 from recycling.records.balance.known_masses import KnownMass
+from recycling.records.lots.changes import ChangeRow
 from recycling.records.lots.lots import PostingRow
 
 
@@ -220,6 +221,8 @@ class RunRecord:
         Every typed figure with how sure it is, and what is doubtful about it.
     closure : RunClosure or None
         How it closes; None while it is open, and where mass only crosses the border.
+    changes : tuple of ChangeRow
+        What was put right of it, in the order it was written.
     """
 
     code: str
@@ -250,6 +253,7 @@ class RunRecord:
     u_stage_yield: float | None
     figures: tuple[KnownMass, ...]
     closure: RunClosure | None
+    changes: tuple[ChangeRow, ...]
 
     @property
     def gain(self) -> bool:

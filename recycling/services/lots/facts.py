@@ -14,9 +14,9 @@ from recycling.models import Lot, Origin, Programme, Source, Spool
 from recycling.queries.lots.lots import lot_page
 from recycling.queries.lots.origins import origin_page
 from recycling.records.actors import Actor
-from recycling.records.entries import SpoolEntry
 from recycling.records.lots.changes import LotChange, OriginChange
 from recycling.records.lots.lots import LotRecord
+from recycling.records.lots.mass_entries import SpoolEntry
 from recycling.records.lots.origins import OriginRecord
 from recycling.stages.declaration import FORMS, HEEL, PRODUCT
 from shared.errors import Collected

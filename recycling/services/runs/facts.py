@@ -19,7 +19,7 @@ from recycling.keeping.texts import check_text, require_reason
 from recycling.ledger.models import Entry
 from recycling.models import Feed, Run, RunCheck, RunOperator, RunSetting
 from recycling.records.actors import Actor
-from recycling.records.lots.changes import FedChange, NotedChange, RunChange
+from recycling.records.runs.changes import FedChange, NotedChange, RunChange
 from recycling.stages.declaration import Stage
 from shared.errors import Collected
 from shared.said import say

@@ -73,6 +73,7 @@ def deeds_on(actor: Actor, record: LotRecord) -> list[tuple[str, str]]:
         ("read", "spool-contents", _("What is in it, what spoilt it"), record.form == "filament"),
         ("read", "lot-labels", _("Print its label"), record.form != "heel"),
         ("read", "spool-link", _("Public address for its user"), record.spool is not None),
+        ("correct", "lot-facts", _("Put the facts right"), True),
         ("hold", "lot-hold", _("Put on hold"), not record.holds and bool(record.mass_mg)),
         ("record", "lot-event", _("Note an event"), True),
         ("record", "lot-count", _("Count it"), record.form != "heel"),

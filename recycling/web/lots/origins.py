@@ -113,6 +113,7 @@ def collection(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBas
         "figure": fate(record) if record.fate else None,
         "fate_mg": sum(line.mass_mg for line in record.fate),
         "spools": origin_spools(actor, code),
+        "facts_url": link("collection-facts", actor, code) if actor.may("correct") else "",
         "hold_url": link("lot-hold", actor, code) if actor.may("hold") else "",
         "fate_csv": csv_url(request, "fate"),
         "spools_csv": csv_url(request, "spools"),

@@ -146,6 +146,7 @@ def run(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
         "live_key": f"page-{uuid.uuid4().hex}",
         **live(actor, record),
         "void_url": _void_url(actor, record),
+        "facts_url": _facts_url(actor, record),
         "csv": csv_url(request),
     }
     if request.GET.get("part") == "now":
@@ -174,6 +175,11 @@ def _slips(actor: Actor, record: RunRecord) -> list[dict[str, object]]:
         {"slip": slip, "urls": [url for one in slip.postings if (url := correct_url(actor, one))]}
         for slip in record.closure.slips
     ]
+
+
+def _facts_url(actor: Actor, record: RunRecord) -> str:
+    may_correct = actor.may("correct") and record.state != "void"
+    return link("run-facts", actor, record.code) if may_correct else ""
 
 
 def _void_url(actor: Actor, record: RunRecord) -> str:

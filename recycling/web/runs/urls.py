@@ -6,6 +6,7 @@ from recycling.web.pages import typed  # noqa: F401
 from recycling.web.runs import (
     composition_models,
     corrections,
+    facts,
     lot_actions,
     run_open,
     run_record,
@@ -22,6 +23,7 @@ urlpatterns = [
     path("runs/<str:code>/loss/", run_open.run_loss_page, name="run-loss"),
     path("runs/<str:code>/note/", run_open.run_note_page, name="run-note"),
     path("runs/<str:code>/close/", run_open.run_close_page, name="run-close"),
+    path("runs/<str:code>/facts/", facts.run_facts, name="run-facts"),
     path("runs/<str:code>/void/", corrections.run_void_page, name="run-void"),
     path(
         "postings/<int:posting>/correct/", corrections.posting_correct_page, name="posting-correct"

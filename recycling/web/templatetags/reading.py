@@ -22,6 +22,8 @@ register.filter("said", words.said)
 register.filter("stage_said", words.stage_said)
 register.filter("keeps_heel", words.keeps_heel)
 register.simple_tag(words.above_limit)
+register.filter("fact_said", words.fact_said)
+register.simple_tag(words.fact_value_said, name="fact_value")
 
 
 @register.simple_tag(takes_context=True)

@@ -21,8 +21,10 @@ from tests.web.recording.conftest import text_of
 WHOLE = [f"record/{stage.key}/" for stage in STAGES]
 OPENED = [f"record/{one.key}/open/" for one in STAGES if not one.border and not one.counts]
 COMING_IN = ["collections/new/", "purchases/new/", "opening/new/", "record/"]
-IN_RUN = ["runs/{run}/" + name + "/" for name in ("draw", "output", "loss", "note", "close")]
-ON_LOT = ["lots/{lot}/" + name + "/" for name in ("hold", "event", "count")]
+IN_RUN = [
+    "runs/{run}/" + name + "/" for name in ("draw", "output", "loss", "note", "close", "facts")
+]
+ON_LOT = ["lots/{lot}/" + name + "/" for name in ("hold", "event", "count", "facts")]
 LEADS = ["runs/{run}/void/", "holds/{hold}/release/", "postings/{posting}/correct/"]
 SET_UP = (
     ["set-up/"]
