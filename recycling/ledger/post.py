@@ -209,11 +209,11 @@ def _move(book_id: int, written: Sequence[tuple[Sheet, Sequence[Change]]]) -> No
         raise Unbalanced("a posting names an account of another book")
     stored: list[tuple[int, int, datetime]] = []
     for account_id, kind, balance_mg, last in accounts:
-        last_at, changes = moment(last) if last else None, moved[account_id]
-        if kind == LOT and any(mass_mg < 0 for _, mass_mg in changes):
-            _refuse_below_zero(account_id, balance_mg, last_at, changes)
-        latest = max(at for at in (last_at, *(at for at, _ in changes)) if at is not None)
-        moved_mg = sum(mass_mg for _, mass_mg in changes)
+        last_at, of_lot = moment(last) if last else None, moved[account_id]
+        if kind == LOT and any(mass_mg < 0 for _, mass_mg in of_lot):
+            _refuse_below_zero(account_id, balance_mg, last_at, of_lot)
+        latest = max(at for at in (last_at, *(at for at, _ in of_lot)) if at is not None)
+        moved_mg = sum(mass_mg for _, mass_mg in of_lot)
         stored.append((account_id, balance_mg + moved_mg, latest))
     _store(stored)
 

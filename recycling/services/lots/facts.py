@@ -53,7 +53,8 @@ def origin_change(actor: Actor, code: str, change: OriginChange) -> OriginRecord
 
 
 def _named(actor: Actor, origin: Origin, change: OriginChange, found: Collected) -> dict[str, Any]:
-    workshop_id, given = actor.workshop_id, {}
+    workshop_id = actor.workshop_id
+    given: dict[str, Any] = {}
     if change.source is not None:
         source = row_named(Source, workshop_id, change.source, "source", "/source", found)
         if not change.source and origin.kind == Origin.COLLECTION:

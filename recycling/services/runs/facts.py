@@ -145,13 +145,13 @@ class _Log:
         at = change.at or was_at or self.run.ended_at or self.run.started_at
         within = check_value(declared, value, pointer, self.found)
         check_moment(at, f"{pointer}/at", self.found)
-        more = {"within": within} if kind is RunCheck else {"seen": self._seen(row, change)}
-        check_text(more.get("seen") or "", f"{pointer}/seen", self.found, LONGEST_SEEN)
+        seen = self._seen(row, change)
+        check_text(seen, f"{pointer}/seen", self.found, LONGEST_SEEN)
         told = [self.facts.note(key, was_value, value)]
         if row is not None:
             told.append(self.facts.note(f"{key}, when", was_at, at))
         if isinstance(row, RunSetting):
-            told.append(self.facts.note(f"{key}, seen", row.seen, more["seen"]))
+            told.append(self.facts.note(f"{key}, seen", row.seen, seen))
         if self.found.any or not any(told):
             return
         if row is not None:
@@ -163,7 +163,7 @@ class _Log:
             happened_at=at,
             written_at=self.now,
             actor=self.actor.reference,
-            **more,
+            **({"within": within} if kind is RunCheck else {"seen": seen}),
         )
 
     def _seen(self, row: Row | None, change: NotedChange) -> str:

@@ -99,7 +99,7 @@ class RunFacts(KnownFacts):
             changed["operators"] = tuple(changed["operators"])
         for what in ("checks", "settings"):
             changed[what] = self._read_noted(form, what)
-        feeds = []
+        feeds: list[FedChange] = []
         for fed in self.run.feeds:
             at = form.cleaned_data.get(f"feeds-{fed.fed}-at")
             if at and at != fed.happened_at.replace(microsecond=0, second=0):
