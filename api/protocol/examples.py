@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from api.protocol.change_examples import CHANGE_EXAMPLES
 from api.protocol.report_examples import REPORT_EXAMPLES
 
 EXAMPLES: dict[str, dict[str, dict[str, Any]]] = {
     **REPORT_EXAMPLES,
+    **CHANGE_EXAMPLES,
     "ImportBody": {
         "two bags of one collection": {
             "text": "at,source,polymer,mass\n2026-05-04T09:30+02:00,Corner shop,PET,4.31 kg\n"
@@ -15,8 +17,6 @@ EXAMPLES: dict[str, dict[str, dict[str, Any]]] = {
         }
     },
     "ArchiveEntry": {"with the names of members": {"people": True}},
-    "SourceChange": {"a new name, no longer offered": {"name": "Hill School", "retired": True}},
-    "ProgrammeChange": {"open-ended": {"funder": "Town fund", "empty": ["ends_date"]}},
     "MachineChange": {"brought back": {"retired": False, "note": "new screw"}},
     "ScaleChange": {"checked": {"checked_date": "2024-05-03"}},
     "ContainerChange": {"weighed again": {"tare_mg": 1262000}},
