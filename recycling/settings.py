@@ -65,6 +65,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "recycling.web.request_log.RequestLogMiddleware",
+    "recycling.web.readable.ReadableMiddleware",
     "recycling.web.sessions.SessionMiddleware",
     "recycling.web.languages.LanguageMiddleware",
     "django.middleware.common.CommonMiddleware",

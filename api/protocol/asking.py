@@ -20,6 +20,7 @@ from recycling.stages import STAGES
 from recycling.stages.declaration import FORMS
 from shared.errors import Collected, Refused
 from shared.said import say
+from shared.texts import strange_sign
 
 MOST_ROWS = 200
 LONGEST_TEXT = 200
@@ -102,7 +103,7 @@ def moment(
 
 
 def _read_text(value: str, actor: Actor) -> str:
-    if len(value) > LONGEST_TEXT or not value.isprintable():
+    if len(value) > LONGEST_TEXT or strange_sign(value):
         raise Refused.because(
             "text-unreadable",
             say("At most {longest_text} readable characters.", longest_text=LONGEST_TEXT),

@@ -12,6 +12,7 @@ from rest_framework import serializers
 from rest_framework_dataclasses.fields import IterableField
 
 from shared.errors import Refused
+from shared.texts import refuse_sign
 from shared.units import parse_mass
 
 LARGEST_WHOLE = 2**63 - 1
@@ -66,9 +67,7 @@ def read_text(data: Any) -> str:
     """Read a text that can be kept."""
     if type(data) is not str:
         raise Refused.because("text-wanted", "A text is wanted here.")
-    if "\x00" in data:
-        raise Refused.because("text-unreadable", "This text holds a character nobody can read.")
-    return data
+    return refuse_sign(data)
 
 
 def read_noted(data: Any) -> str:

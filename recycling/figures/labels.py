@@ -13,6 +13,7 @@ from recycling.figures.label_sheets import SHEETS, alone, places
 from recycling.figures.shapes import SHAPES, SIGNS, Shape, markup
 from recycling.figures.square_code import square_svg
 from recycling.records.labels.labels import Label, LabelPrint, LabelSheet
+from shared.printed import boxed
 
 TEMPLATE = Path(__file__).parent / "paper" / "labels.typ"
 FONTS = TEMPLATE.parent / "fonts"
@@ -153,6 +154,10 @@ def _data(
 
 
 def _label(label: Label, sheet: LabelSheet) -> dict[str, Any]:
+    """Give the words of a label, boxes for the signs that the fonts lack, and say so below."""
+    lines = [boxed(line) for line in label.lines]
+    if label.missing and tuple(lines) != label.lines:
+        lines.append(label.missing)
     square = square_svg(label.square)
     modules = int(square.split('viewBox="0 0 ')[1].split()[0])
     return {
@@ -162,7 +167,7 @@ def _label(label: Label, sheet: LabelSheet) -> dict[str, Any]:
         "modules": modules,
         "across": square_mm(sheet, modules),
         "what": label.what,
-        "lines": list(label.lines),
+        "lines": lines,
         "caution": label.caution,
     }
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from html import escape
 
 from recycling.figures.shapes import LINES, LineStyle
+from shared.texts import sure
 
 INK, SOFT, HAIR = "#14201f", "#465452", "#c3cecb"
 MG_IN_KG, MG_IN_G = 1_000_000, 1_000
@@ -61,7 +62,7 @@ def text(
         parts.append('stroke="#fff" stroke-width="4" stroke-linejoin="round" paint-order="stroke"')
     if css:
         parts.append(f'class="{css}"')
-    return f"<text {' '.join(parts)}>{escape(words)}</text>"
+    return f"<text {' '.join(parts)}>{escape(sure(words))}</text>"
 
 
 def role_class(role: str) -> str:
@@ -179,7 +180,7 @@ def document(
     >>> document("k", 10, 5, ("A", "B"), "", "").startswith('<svg xmlns="http://www.w3.org/2000/svg"')
     True
     """
-    title, finding = (escape(word) for word in words)
+    title, finding = (escape(sure(word)) for word in words)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="drawing {css}" role="group"'
         f' aria-labelledby="{key}-title {key}-desc" width="{number(width)}"'

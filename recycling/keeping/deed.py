@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import functools
+import inspect
 import random
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import fields, is_dataclass
 from datetime import datetime
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
@@ -23,6 +25,7 @@ from shared import committed
 from shared.codes import read_code
 from shared.errors import Forbidden, Refused, Unavailable
 from shared.said import say
+from shared.texts import UNSEEN, refuse_signs
 from shared.units import show_mass
 
 TRIES = 5
@@ -31,33 +34,63 @@ BUSY = RETRIED | {"55P03", "57014"}
 _ONE_WRITER = threading.RLock()
 """SQLite has one writer at a time; threads of a process queue here rather than poll its file."""
 
+POINTED = {"draws": "inputs"}
+"""Parameters whose pointers have another name than they."""
+
 Given = ParamSpec("Given")
 Result = TypeVar("Result")
 Service = Callable[Concatenate[Actor, Given], Result]
 
 
-def deed(action: str) -> Callable[[Service[Given, Result]], Service[Given, Result]]:
-    """Make a service of a function: check the right, lock the book, all or nothing.
+def deed(
+    action: str, raw: frozenset[str] = frozenset()
+) -> Callable[[Service[Given, Result]], Service[Given, Result]]:
+    """Make a service of a function: check the right and the texts, lock the book, all or nothing.
+
+    Every text that is given, in entries too, is looked through for signs that are not kept; those
+    of the parameters `raw` are whole files, whose cells are looked through once they are read.
 
     Raises
     ------
     Forbidden
         When the actor may not take the action.
     Refused
-        When a lot would go below zero, or the function refuses.
+        When a lot would go below zero, a text holds a sign that is not kept, or the function
+        refuses.
     Unavailable
         When the database is away or too busy after five tries.
     """
 
     def wrap(function: Service[Given, Result]) -> Service[Given, Result]:
+        names = tuple(inspect.signature(function).parameters)[1:]
+
         @functools.wraps(function)
         def service(actor: Actor, *args: Given.args, **kwargs: Given.kwargs) -> Result:
             refuse_unless_may(actor, action)
+            refuse_signs(_given(names, raw, args, kwargs))
             return retried(functools.partial(_once, function, actor, *args, **kwargs))
 
         return service
 
     return wrap
+
+
+def _given(
+    names: tuple[str, ...], raw: frozenset[str], args: tuple[Any, ...], kwargs: dict[str, Any]
+) -> dict[str, Any]:
+    """Give what a deed was given by the pointers of an entry: what an entry holds has no name."""
+    named = {**dict(zip(names, args, strict=False)), **kwargs}
+    whole = {name: one for name, one in named.items() if name not in raw}
+    entries = [name for name, one in whole.items() if is_dataclass(one)]
+    held = {
+        field.name: getattr(whole[name], field.name)
+        for name in entries
+        for field in fields(whole[name])
+        if field.name not in UNSEEN
+    }
+    return {
+        POINTED.get(name, name): one for name, one in whole.items() if name not in entries
+    } | held
 
 
 def refuse_unless_may(actor: Actor, action: str) -> None:

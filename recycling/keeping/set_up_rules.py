@@ -12,6 +12,7 @@ from recycling.keeping.weighing_rules import check_mass
 from recycling.models import Container, Machine, Polymer, Programme, Scale, Source
 from shared.errors import Collected
 from shared.said import say
+from shared.texts import is_blank, no_code_sign
 
 Values = Mapping[str, Any]
 MODELS: dict[str, type[Model]] = {
@@ -30,7 +31,7 @@ def check_set_up(
     """Note every problem of a thing's values; `itself` is the row that is changed, if any."""
     CHECKS[what](values, found)
     name = "code" if what == "polymer" else "name"
-    if not values[name]:
+    if is_blank(values[name]):
         found.add("name-missing", "Give it a name.", f"/{name}")
     check_text(values[name], f"/{name}", found, 20 if what == "polymer" else 80)
     for key, longest in (("note", 500), ("funder", 120), ("name", 120)):
@@ -81,6 +82,8 @@ def _container(values: Values, found: Collected) -> None:
 
 
 def _polymer(values: Values, found: Collected) -> None:
+    if no_code_sign(values["code"]):
+        found.add("code-wrong", "A code is made of letters, digits and hyphens.", "/code")
     if values["resin_code"] is not None and not 1 <= values["resin_code"] <= 7:
         found.add("number-out-of-bounds", "From 1 to 7.", "/resin_code")
     if values["density_g_cm3"] is not None and not 0.5 <= values["density_g_cm3"] <= 3:

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from shared.errors import Collected, Refused
 from shared.said import say
+from shared.texts import LINES, check_signs
 
 LONGEST = 500
 
 
 def check_text(text: str, pointer: str, found: Collected, longest: int = LONGEST) -> None:
-    """Note a problem when a text is too long or holds characters that no one can see."""
+    """Note a problem when a text is too long or holds signs that are not kept."""
     if len(text) > longest:
         found.add(
             "text-too-long", say("Keep this within {longest} characters.", longest=longest), pointer
         )
-    if "\x00" in text:
-        found.add("text-unreadable", "This text holds a character that cannot be kept.", pointer)
+    check_signs(text, pointer, found, pointer.rpartition("/")[2] in LINES)
 
 
 def require_reason(reason: str, pointer: str = "/reason") -> str:

@@ -73,7 +73,7 @@ def text_checked(text: str) -> str:
     return text.removeprefix("\ufeff")
 
 
-@deed("record")
+@deed("record", raw=frozenset({"text"}))
 def import_bring(actor: Actor, name: str, text: str) -> int:
     """Keep a text that was read and have it looked through; return its number.
 

@@ -11,7 +11,8 @@ from django.utils.translation import gettext as _
 from shared import committed
 
 
-def _page(request: HttpRequest, status: int, title: str, what: str) -> HttpResponse:
+def page_of(request: HttpRequest, status: int, title: str, what: str) -> HttpResponse:
+    """Show what went wrong; to programs as a problem document."""
     if request.path.startswith("/api/"):
         problem = {"type": "about:blank", "title": title, "status": status, "detail": what}
         return JsonResponse(problem, status=status, content_type="application/problem+json")
@@ -21,15 +22,15 @@ def _page(request: HttpRequest, status: int, title: str, what: str) -> HttpRespo
 
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     what = _("There is nothing at this address in this workshop. Check the code on the label.")
-    return _page(request, 404, _("Not found"), what)
+    return page_of(request, 404, _("Not found"), what)
 
 
 def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    return _page(request, 403, _("Not allowed"), _("Ask a lead of the workshop."))
+    return page_of(request, 403, _("Not allowed"), _("Ask a lead of the workshop."))
 
 
 def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    return _page(request, 400, _("Not understood"), _("Go back and send the page again."))
+    return page_of(request, 400, _("Not understood"), _("Go back and send the page again."))
 
 
 def broken(request: HttpRequest) -> HttpResponse:
@@ -41,11 +42,11 @@ def broken(request: HttpRequest) -> HttpResponse:
         )
         return _page(request, 500, _("Recorded, but not answered"), what)
     what = _("Something broke on our side. Nothing was recorded by this page; try again.")
-    return _page(request, 500, _("Broken"), what)
+    return page_of(request, 500, _("Broken"), what)
 
 
 def csrf_failure(request: HttpRequest, reason: str = "", **kwargs: Any) -> HttpResponse:
     what = _("This page was open for too long or came from elsewhere. Reload it and send again.")
-    answer = _page(request, 403, _("Page too old"), what)
+    answer = page_of(request, 403, _("Page too old"), what)
     answer["X-Page-Too-Old"] = "1"
     return answer

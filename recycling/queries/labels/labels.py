@@ -127,6 +127,7 @@ def _label_lot(lot: Lot, around: _Around) -> LabelLot:
         square=square_text(around.actor.slug, lot.code, token),
         what=what,
         lines=tuple(line for line in _lines(lot, around) if line),
+        missing=_("□ stands for a sign that this paper’s font lacks."),
         caution=_("Not for food contact, mouthing toys or medical use.") if spool else "",
     )
     return LabelLot(lot.code, what, bool(token), spool, label)

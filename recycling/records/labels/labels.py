@@ -23,6 +23,8 @@ class Label:
         Facts: what it is made of, net mass, date, who it is from.
     caution : str
         What to beware of, empty for none.
+    missing : str
+        What is said where the fonts lack a sign and a box stands for it.
     """
 
     code: str
@@ -31,6 +33,7 @@ class Label:
     what: str
     lines: tuple[str, ...]
     caution: str = ""
+    missing: str = ""
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from recycling.queries.people.tokens import digest_of
 from recycling.records.actors import Actor
 from recycling.records.people import TabletIssued
 from shared.errors import Refused, Unknown
+from shared.texts import is_blank
 
 PIN = re.compile("[0-9]{4,8}", re.ASCII)
 RISING, FALLING = "01234567890", "09876543210"
@@ -33,7 +34,7 @@ def tablet_add(actor: Actor, label: str) -> TabletIssued:
         When it has no name.
     """
     label = label.strip()
-    if not label or len(label) > 80:
+    if is_blank(label) or len(label) > 80:
         raise Refused.because(
             "name-missing", "Give the tablet a name of up to 80 characters.", "/label"
         )

@@ -34,6 +34,7 @@ from recycling.records.setup.first_settings import FROM_MEMORY
 from shared.errors import Collected, Refused, Unknown
 from shared.roles import LEAD, ROLES, SCOPES, may
 from shared.said import say
+from shared.texts import is_blank
 
 SLUG = re.compile("[a-z0-9_-]{1,40}")
 FIRST_POLYMERS = (
@@ -95,7 +96,7 @@ def workshop_open(entry: WorkshopEntry) -> Actor:
 def _check_names(entry: Any, longest: dict[str, int], found: Collected) -> None:
     for name, length in longest.items():
         text = getattr(entry, name)
-        if not text.strip():
+        if is_blank(text):
             found.add("name-missing", "Give it a name.", f"/{name}")
         check_text(text, f"/{name}", found, length)
 
@@ -166,7 +167,7 @@ def key_issue(actor: Actor, entry: KeyEntry) -> KeyIssued:
         )
     if not 1 <= entry.days <= 3650:
         found.add("number-out-of-bounds", "From 1 to 3650 days.", "/days")
-    if not entry.label.strip() or len(entry.label) > 80:
+    if is_blank(entry.label) or len(entry.label) > 80:
         found.add("name-missing", "Say what the key is for, in up to 80 characters.", "/label")
     found.refuse()
     member = _holder(actor, entry.member)

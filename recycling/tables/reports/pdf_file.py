@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -17,19 +17,24 @@ from recycling.records.reports.documents import Section
 from recycling.records.reports.files import FileWords, FrozenReport
 from recycling.tables.reports.layout import MARK, keywords
 from recycling.tables.reports.text import SetTable, day_text, set_fact, set_table, uncertainty_head
+from shared.printed import BOX, boxed, plainest
 
 TEMPLATE = Path(__file__).parent / "paper" / "report.typ"
 STANDARDS = ["a-3a", "ua-1"]
 SHORT = 12
-BOX = "□"
-MOST_TRIES = 40
+MOST_TRIES = 8
 KEPT_FOR = 12
 LONGEST_HEADING = 160
 """Letters of a heading that a page has room for: it stands again on each page of its table."""
 TALLEST = 0.92
 """Height of the tallest drawing over the width between the margins."""
 FULL_WIDTH = 680.0
-_NOT_IN_FONT = re.compile(r'the text `"(.+?)"` could not be displayed', re.DOTALL)
+_NOT_IN_FONT = re.compile(r'(?:the text|disallowed codepoint) `"(.+?)"`', re.DOTALL)
+_ESCAPED = re.compile(r"\\u\{([0-9a-f]{1,6})\}")
+PLAINEST = frozenset(map(chr, [0x0A, *range(0x20, 0x7F), *range(0xA0, 0x180)])) | set(
+    "–−±·…→□\u202f"
+)
+"""Letters that every font of the paper has, with no mark that must be put on them."""
 _SIZE = re.compile(r'<svg[^>]* width="([0-9.]+)" height="([0-9.]+)"')
 
 
@@ -72,28 +77,32 @@ def pdf_of(
 
 
 def _set(report: FrozenReport, body: str, data: dict[str, Any], words: FileWords) -> bytes:
-    """Set the data, once more with boxes for the letters that the fonts turn out to lack."""
+    """Set the data, boxes for what the fonts lack; in the end with the plainest letters alone.
+
+    Which letters the fonts have is known; which marks fit on which letters only the setter knows,
+    and it tells of one at a time.
+    """
     import typst
 
     lacking: set[str] = set()
-    for _ in range(MOST_TRIES):
+    for trial in range(MOST_TRIES + 1):
+        plain = trial == MOST_TRIES
         try:
             return typst.compile(  # type: ignore[call-overload]
                 TEMPLATE.read_bytes(),
                 root=str(TEMPLATE.parent),
                 format="pdf",
                 font_paths=_fonts(),
-                sys_inputs={"document": _written(data, lacking, words), "body": body},
+                sys_inputs={"document": _written(data, lacking, words, plain), "body": body},
                 pdf_standards=STANDARDS,
                 timestamp=int(report.frozen_at.timestamp()),
             )
         except typst.TypstError as error:
             lacked = _NOT_IN_FONT.search(str(error.message))
-            fresh = set(lacked.group(1)) - lacking if lacked else set()
-            if not fresh:
+            if plain or lacked is None:
                 raise NotSet(str(error.message)) from error
-            lacking |= {one for one in fresh if not one.isascii()} or fresh
-    raise NotSet("the fonts lack too many letters")
+            lacking.add(_ESCAPED.sub(lambda one: chr(int(one[1], 16)), lacked[1]))
+    raise AssertionError("unreachable: the last try returns or raises")
 
 
 def _forget() -> None:
@@ -114,13 +123,31 @@ def _fonts() -> Any:
     return typst.Fonts(include_system_fonts=False)
 
 
-def _written(data: dict[str, Any], lacking: set[str], words: FileWords) -> str:
+def _written(data: dict[str, Any], lacking: set[str], words: FileWords, plain: bool = False) -> str:
     """Write the data, a box for each letter that the fonts lack; the attached JSON keeps them."""
-    if not lacking:
-        return json.dumps(data, ensure_ascii=False)
-    closing = [*data["closing"], words.missing]
-    boxed = json.dumps(data | {"closing": closing}, ensure_ascii=False)
-    return boxed.translate(dict.fromkeys(map(ord, lacking), BOX))
+
+    def shown(text: str) -> str:
+        if plain:
+            return plainest(text, PLAINEST)
+        for cluster in sorted(lacking, key=len, reverse=True):
+            text = text.replace(cluster, BOX)
+        return boxed(text)
+
+    written = _mapped(data, shown)
+    if written != _mapped(data, str):
+        written["closing"] = [*written["closing"], words.missing]
+    return json.dumps(written, ensure_ascii=False)
+
+
+def _mapped(data: Any, shown: Callable[[str], str]) -> Any:
+    """Put every text of some data through a function; the names of fields stay."""
+    if isinstance(data, str):
+        return shown(data)
+    if isinstance(data, Mapping):
+        return {key: _mapped(value, shown) for key, value in data.items()}
+    if isinstance(data, list | tuple):
+        return [_mapped(value, shown) for value in data]
+    return data
 
 
 def _data(

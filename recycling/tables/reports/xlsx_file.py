@@ -30,6 +30,7 @@ from recycling.records.reports.documents import (
 from recycling.records.reports.files import FileWords, FrozenReport
 from recycling.tables.reports.layout import BEFORE, MARK, keywords
 from recycling.tables.reports.text import noted, spread_of, uncertainty_head, unit_of
+from shared.texts import sure
 
 MG_IN_KG = 1_000_000
 LONGEST_NAME, LONGEST_CELL = 31, 32_767
@@ -57,9 +58,9 @@ def xlsx_of(report: FrozenReport, digest: str, words: FileWords, mark: str = MAR
     )
     book.set_properties(
         {
-            "title": report.document.title,
-            "author": report.document.workshop,
-            "subject": report.document.subtitle,
+            "title": sure(report.document.title),
+            "author": sure(report.document.workshop),
+            "subject": sure(report.document.subtitle),
             "keywords": ", ".join(keywords(report.code, digest, mark)),
             "comments": words.check,
             "created": report.frozen_at.astimezone(UTC).replace(tzinfo=None),
@@ -142,7 +143,7 @@ class _Sheets:
         elif kind == DAY:
             self._day(sheet, place, str(value), look)
         elif isinstance(value, str):
-            sheet.write_string(*place, value[:LONGEST_CELL], look)
+            sheet.write_string(*place, sure(value)[:LONGEST_CELL], look)
         else:
             sheet.write_number(*place, value / MG_IN_KG if kind == MASS else value, look)
 
@@ -150,17 +151,17 @@ class _Sheets:
         try:
             day = date.fromisoformat(value[:10])
         except ValueError:
-            sheet.write_string(*place, value[:LONGEST_CELL], look)
+            sheet.write_string(*place, sure(value)[:LONGEST_CELL], look)
             return
         sheet.write_datetime(*place, datetime(day.year, day.month, day.day), look)
 
     def _heads(self, sheet: Any, line: int, heads: Iterable[str], widths: Sequence[int]) -> None:
         for place, (text, width) in enumerate(zip(heads, widths, strict=True)):
-            sheet.write_string(line, place, text, self.head)
+            sheet.write_string(line, place, sure(text), self.head)
             sheet.set_column(place, place, width)
 
     def _table(self, sheet: Any, table: Table) -> None:
-        sheet.write_string(0, 0, table.caption[:LONGEST_CELL], self.title)
+        sheet.write_string(0, 0, sure(table.caption)[:LONGEST_CELL], self.title)
         widths = [WIDE if one.kind == TEXT else NARROW for one in table.columns]
         self._heads(sheet, 2, (self._heading(one) for one in table.columns), widths)
         sheet.freeze_panes(3, 0)
@@ -206,7 +207,7 @@ class _Sheets:
 
     def _contents(self, sheet: Any, listed: Sequence[tuple[str, str, str]], digest: str) -> None:
         report, words, document = self.report, self.words, self.report.document
-        sheet.write_string(0, 0, document.title[:LONGEST_CELL], self.title)
+        sheet.write_string(0, 0, sure(document.title)[:LONGEST_CELL], self.title)
         lines: list[tuple[str, Cell, str]] = [
             (words.about, document.subtitle, TEXT),
             (words.report, report.code, TEXT),

@@ -16,6 +16,7 @@ from recycling.web.forms.moments import WRITTEN, read_local
 from recycling.web.languages import in_language
 from shared.codes import read_scan
 from shared.errors import Refused
+from shared.texts import refuse_sign
 from shared.units import parse_mass
 
 _WHOLE = re.compile(r"^[0-9]{1,9}$", re.ASCII)
@@ -35,11 +36,22 @@ class DayInput(forms.DateInput):
 class Typed(forms.CharField):
     """A line of text that knows its unit and its width on the page."""
 
+    lines = False
+
     def __init__(self, label: Any, *, unit: str = "", size: str = "", **options: Any) -> None:
         self.unit, self.size = unit, size
         options.setdefault("required", False)
         options.setdefault("max_length", 500)
         super().__init__(label=label, **options)
+
+    def validate(self, value: Any) -> None:
+        """Refuse signs that are not kept, beside what a field refuses anyway."""
+        super().validate(value)
+        try:
+            refuse_sign(str(value or ""), self.lines)
+        except Refused as refused:
+            (problem,) = refused.problems
+            raise ValidationError(in_language(problem.detail), code=problem.code) from refused
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, str]:
         """Leave lengths to the answer, so that no script-less browser cuts what is typed."""
@@ -181,6 +193,7 @@ class DayField(Typed):
 class LinesField(Typed):
     """A longer text."""
 
+    lines = True
     widget = forms.Textarea
 
     def __init__(self, label: Any, **options: Any) -> None:
