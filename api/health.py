@@ -12,8 +12,10 @@ from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.views.decorators.http import require_safe
 
+from recycling.queries.integrity.book_state import try_writing
+
 BROKER_TIMEOUT_S = 1
-READY, MISSING, AWAY = "ready", "missing", "away"
+READY, MISSING, AWAY, READ_ONLY = "ready", "missing", "away", "read-only"
 View = Callable[[HttpRequest], HttpResponse]
 log = structlog.get_logger("api.health")
 
@@ -34,9 +36,11 @@ def healthz(request: HttpRequest) -> JsonResponse:
 @without_book
 @require_safe
 def readyz(request: HttpRequest) -> JsonResponse:
-    """Say whether database and migrations stand; without a broker jobs wait, nothing fails."""
+    """Say whether the book is whole and takes writing; without a broker jobs wait."""
     found = {**database_state(), "broker": broker_state()}
     ready = found["database"] == found["migrations"] == READY
+    found["writing"] = writing_state() if ready else "unknown"
+    ready = ready and found["writing"] in (READY, READ_ONLY)
     return JsonResponse({"ready": ready, **found}, status=200 if ready else 503)
 
 
@@ -49,6 +53,16 @@ def database_state() -> dict[str, str]:
     except DatabaseError as error:
         log.warning("database away", error=repr(error))
         return {"database": AWAY, "migrations": "unknown"}
+
+
+def writing_state() -> str:
+    """Say whether the book takes writing; a server declared to be read-only is not asked to."""
+    if settings.READ_ONLY:
+        return READ_ONLY
+    wrong = try_writing()
+    if wrong:
+        log.warning("book takes no writing", why=wrong)
+    return wrong or READY
 
 
 def migrated() -> bool:

@@ -79,6 +79,7 @@ MIDDLEWARE = [
     "recycling.web.people.acting.ActingMiddleware",
     "recycling.web.offline.copies.CopiesMiddleware",
     "axes.middleware.AxesMiddleware",
+    "recycling.web.book_away.BookAwayMiddleware",
     "recycling.web.one_moment.OneMomentMiddleware",
 ]
 ROOT_URLCONF = "recycling.urls"
@@ -138,10 +139,10 @@ AUTHENTICATION_BACKENDS = [
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 0.25
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_CLIENT_IP_CALLABLE = "recycling.web.addresses.address_or_none"
 AXES_LOCKOUT_TEMPLATE = "people/locked.html"
 AXES_ENABLE_ACCESS_FAILURE_LOG = False
 AXES_VERBOSE = False
-AXES_CLIENT_IP_CALLABLE = "recycling.web.addresses.address_of"
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
@@ -254,6 +255,7 @@ ARCHIVE_HOURS = int(os.environ.get("ARCHIVE_HOURS", "24"))
 ENERGY_DRAFT_DAYS = int(os.environ.get("ENERGY_DRAFT_DAYS", "7"))
 
 PUBLIC_ADDRESS = os.environ.get("PUBLIC_ADDRESS", "").rstrip("/")
+READ_ONLY = _flag("READ_ONLY", False)
 PROXY_HOPS = int(os.environ.get("PROXY_HOPS", "0"))
 RECALCULATE_WITHIN_MINUTES = int(os.environ.get("RECALCULATE_WITHIN_MINUTES", "20"))
 REQUESTS_A_MINUTE = int(os.environ.get("REQUESTS_A_MINUTE", "600"))

@@ -135,5 +135,5 @@ def _texts(given: Any, pointer: str, name: str) -> Iterator[tuple[str, str, str]
             yield f"{pointer}/{place}", "", str(key)
             yield from _texts(value, f"{pointer}/{place}", name or str(key))
     elif isinstance(given, list | tuple | set | frozenset):
-        for place, value in enumerate(given):
-            yield from _texts(value, f"{pointer}/{place}", name)
+        for number, value in enumerate(given):
+            yield from _texts(value, f"{pointer}/{number}", name)

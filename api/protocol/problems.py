@@ -9,11 +9,12 @@ from http import HTTPStatus
 from typing import Any
 
 from django.core.exceptions import PermissionDenied, SuspiciousOperation
-from django.db import DataError, InterfaceError, OperationalError
+from django.db import DataError
 from django.http import Http404, HttpResponse
 from rest_framework import exceptions
 from rest_framework.views import set_rollback
 
+from recycling.queries.integrity.book_state import BOOK_ERRORS, unavailable
 from shared.errors import Conflict, Problem, Refused, Unavailable, Unknown
 from shared.said import say
 
@@ -111,8 +112,8 @@ def refusal_of(error: Exception) -> Refused | None:
     """Say an error as a refusal."""
     if isinstance(error, Refused):
         return error
-    if isinstance(error, OperationalError | InterfaceError):
-        return Unavailable.because("book-away", "The book cannot be reached just now; ask again.")
+    if isinstance(error, BOOK_ERRORS):
+        return unavailable(error)
     if isinstance(error, DataError):
         return Refused.because("value-unfit", "A text or number here is larger than the book has.")
     if isinstance(error, Http404):

@@ -12,7 +12,8 @@ from dataclasses import fields, is_dataclass
 from datetime import datetime
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
-from django.db import InterfaceError, OperationalError, connection, transaction
+from django.conf import settings
+from django.db import connection, transaction
 from django.db.models import Min
 from django.utils import timezone
 
@@ -20,17 +21,22 @@ from recycling import jobs
 from recycling.ledger.models import Entry
 from recycling.ledger.post import Overdrawn, lock_book
 from recycling.models import Lot
+from recycling.queries.integrity.book_state import (
+    BOOK_ERRORS,
+    RETRIED,
+    read_only,
+    sql_state,
+    unavailable,
+)
 from recycling.records.actors import Actor
 from shared import committed
 from shared.codes import read_code
-from shared.errors import Forbidden, Refused, Unavailable
+from shared.errors import Forbidden, Refused
 from shared.said import say
 from shared.texts import UNSEEN, refuse_signs
 from shared.units import show_mass
 
 TRIES = 5
-RETRIED = {"40001", "40P01"}
-BUSY = RETRIED | {"55P03", "57014"}
 _ONE_WRITER = threading.RLock()
 """SQLite has one writer at a time; threads of a process queue here rather than poll its file."""
 
@@ -67,6 +73,7 @@ def deed(
         @functools.wraps(function)
         def service(actor: Actor, *args: Given.args, **kwargs: Given.kwargs) -> Result:
             refuse_unless_may(actor, action)
+            refuse_read_only()
             refuse_signs(_given(names, raw, args, kwargs))
             return retried(functools.partial(_once, function, actor, *args, **kwargs))
 
@@ -106,6 +113,12 @@ def refuse_unless_may(actor: Actor, action: str) -> None:
         )
 
 
+def refuse_read_only() -> None:
+    """Refuse what would write on a server that only shows the book."""
+    if settings.READ_ONLY:
+        raise read_only()
+
+
 def _once(function: Callable[..., Any], actor: Actor, *args: Any, **kwargs: Any) -> Any:
     try:
         with transaction.atomic():
@@ -132,31 +145,12 @@ def _tried(attempt: Callable[[], Any]) -> Any:
     for count in range(1, tries + 1):
         try:
             return attempt()
-        except (OperationalError, InterfaceError) as error:
+        except BOOK_ERRORS as error:
             if sql_state(error) in RETRIED and count < tries:
                 time.sleep(random.uniform(0, 0.02 * 2**count))
                 continue
             raise unavailable(error) from error
     raise AssertionError("unreachable: the last try returns or raises")
-
-
-def sql_state(error: Exception) -> str:
-    """Read the SQLSTATE of a database error; empty on SQLite."""
-    return getattr(error.__cause__, "sqlstate", None) or ""
-
-
-def unavailable(error: Exception) -> Refused:
-    """Say that the book was too busy or away."""
-    busy = sql_state(error) in BUSY or "locked" in str(error)
-    if busy:
-        return Unavailable.because(
-            "book-busy",
-            "The book is busy just now. Send it again: it counts once.",
-        )
-    return Unavailable.because(
-        "book-away",
-        "The book cannot be reached just now. Send it again: it counts once.",
-    )
 
 
 def overdrawn_refusal(overdrawn: Overdrawn, given: tuple[Any, ...] = ()) -> Refused:

@@ -25,7 +25,7 @@ class ReadableMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         if any(strange_sign(value) for value in request.COOKIES.values()):
             kept = {name: one for name, one in request.COOKIES.items() if not strange_sign(one)}
-            request.COOKIES = kept  # type: ignore[misc]
+            request.COOKIES = kept
         return self.get_response(request)
 
     def process_view(

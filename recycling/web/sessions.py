@@ -7,6 +7,11 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.utils.cache import patch_vary_headers
 
+from recycling.queries.integrity.book_state import BOOK_ERRORS, unavailable
+from recycling.web.book_away import unavailable_page
+
+SAFE = ("GET", "HEAD")
+
 
 class SessionMiddleware(_SessionMiddleware):
     """Leave the cookie alone when another request ended the session.
@@ -21,7 +26,12 @@ class SessionMiddleware(_SessionMiddleware):
     ) -> HttpResponse | HttpResponseBase:
         session = request.session
         if session.modified or not session.is_empty():
-            return super().process_response(request, response)  # type: ignore[arg-type]
+            try:
+                return super().process_response(request, response)  # type: ignore[arg-type]
+            except BOOK_ERRORS as error:
+                if request.method in SAFE:  # what is only read is shown; the rest waits
+                    return response
+                return unavailable_page(request, unavailable(error))
         if session.accessed:
             patch_vary_headers(response, ("Cookie",))
         return response

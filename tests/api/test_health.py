@@ -29,6 +29,7 @@ def test_ready(client, db):
         "database": "ready",
         "migrations": "ready",
         "broker": "in process",
+        "writing": "ready",
     }
 
 

@@ -32,8 +32,11 @@ SETTINGS = {
     "PUBLIC_ADDRESS": "Where the service is reached, as https://ledger.example.org. Files for other"
     " systems name lots and runs by their pages there. Default: none, names are UUIDs.",
     "PROXY_HOPS": "How many proxies of one's own stand before the service; as many steps back in"
-    " X-Forwarded-For is the sender's address, by which requests without a key or a sign-in and"
-    " wrong keys are counted. Default 0.",
+    " X-Forwarded-For is the sender's address, by which wrong passwords, wrong keys, verdicts on"
+    " public pages and requests without a key or a sign-in are counted. Too few, and all who come"
+    " through a proxy share one count. Default 0.",
+    "READ_ONLY": "1 on a server whose database takes no writing, as a standby: it says so, refuses"
+    " what would write, and is ready nevertheless. Default 0.",
     "REQUESTS_A_MINUTE": "How many requests a key, a signed-in member or an address without either"
     " may send in a minute before it is answered 429. Default 600 (our choice, not checked).",
     "WRONG_KEYS_A_MINUTE": "How many wrong keys an address may try in a minute before it is"

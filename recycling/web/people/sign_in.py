@@ -12,15 +12,28 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from recycling.queries.people.members import Membership, memberships
+from recycling.services.people.sign_in_try import sign_in_right, sign_in_try
+from recycling.web.addresses import address_of
+from recycling.web.book_away import too_often_page
 from recycling.web.people.tablet_session import TOUCHED
+from shared.errors import TooOften
 
 
 class SignIn(LoginView):
     template_name = "people/sign_in.html"
     redirect_authenticated_user = True
 
+    def post(self, request, *args, **kwargs):
+        """Count the try before the password is looked at; a right one is taken off again."""
+        try:
+            sign_in_try(address_of(request))
+        except TooOften as often:
+            return too_often_page(request, often)
+        return super().post(request, *args, **kwargs)
+
     def form_valid(self, form):
         answer = super().form_valid(form)
+        sign_in_right(address_of(self.request))
         self.request.session[TOUCHED] = time.time()
         return answer
 
