@@ -40,7 +40,7 @@ def broken(request: HttpRequest) -> HttpResponse:
             "What you sent is recorded: it is in the book. Something broke on our side after that."
             " Look it up before you enter it again."
         )
-        return _page(request, 500, _("Recorded, but not answered"), what)
+        return page_of(request, 500, _("Recorded, but not answered"), what)
     what = _("Something broke on our side. Nothing was recorded by this page; try again.")
     return page_of(request, 500, _("Broken"), what)
 
