@@ -15,7 +15,7 @@ AT_THE_ROOT = {
     "api": {"health", "protocol", "urls"},
     "recycling/web": {"book_words", "failures", "formats", "forms", "languages", "legend"}
     | {"offline", "one_moment", "pages", "readable", "request_log", "sessions"}
-    | {"addresses", "budgets", "templatetags", "urls", "words"},
+    | {"addresses", "book_away", "budgets", "templatetags", "urls", "words"},
     "recycling/tasks": set(),
     "recycling/services": {"once", "rehearsal"},
     "recycling/queries": {"one_moment", "paging"},
