@@ -41,27 +41,3 @@ def reading_steps(interval_mg: int, accuracy_class: str) -> tuple[tuple[float, f
     inside_mg = [*loads_mg, loads_mg[-1] + interval_mg]
     sure_mg = [reading(load_mg, interval_mg, accuracy_class).u for load_mg in inside_mg]
     return tuple(zip([*loads_mg, math.inf], sure_mg, strict=True))
-
-
-def net_u_mg(steps: tuple[tuple[float, float], ...], gross_mg: int, tare_mg: int) -> float:
-    """Give the standard uncertainty of a net mass weighed gross and tare on one scale, mg.
-
-    Parameters
-    ----------
-    steps : tuple of (float, float)
-        As `reading_steps` gives them, mg.
-    gross_mg, tare_mg : int
-        What was read, mg; a tare of 0 was not weighed and adds nothing.
-
-    Returns
-    -------
-    float
-        u = √(u_gross² + u_tare²), mg.
-
-    Examples
-    --------
-    >>> round(net_u_mg(reading_steps(1_000, "III"), 1_000_000, 150_000), 1)
-    1354.0
-    """
-    loads = [load for load in (gross_mg, tare_mg) if load]
-    return math.hypot(*(next(u for most, u in steps if load <= most) for load in loads))

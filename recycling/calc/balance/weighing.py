@@ -307,21 +307,6 @@ def rounded(measured: Measured, digits: int = 2, up: bool = False) -> Rounded:
     return Rounded(value.quantize(place, ROUND_HALF_EVEN, _ANY_DIGITS), u)
 
 
-def estimated_mass(guess_mg: float, relative_u: float) -> Measured:
-    """Mass that was only estimated, mg, with the relative uncertainty its estimator states.
-
-    Raises ValueError if the guess is negative or the relative uncertainty not positive: an
-    estimate is never exact.
-
-    Examples
-    --------
-    >>> estimated_mass(2_000_000, 0.25)
-    Measured(value=2000000, u=500000.0)
-    """
-    not_negative("guess_mg", guess_mg)
-    return Measured(guess_mg, guess_mg * positive("relative_u", relative_u))
-
-
 def totals_by_how_known(masses: Iterable[tuple[str, Measured]]) -> dict[str, Measured]:
     """Total weighed, counted and estimated masses apart.
 

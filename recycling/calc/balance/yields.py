@@ -63,19 +63,6 @@ def _wet_basis(moisture: float) -> float:
     return moisture
 
 
-def dry_basis_moisture(wet_basis: float) -> float:
-    """Turn wet-basis moisture into dry-basis moisture, X = w/(1 − w), both shares [2]_.
-
-    Raises ValueError outside 0 ≤ w < 1.
-
-    Examples
-    --------
-    >>> round(dry_basis_moisture(0.03), 6)
-    0.030928
-    """
-    return _wet_basis(wet_basis) / (1 - wet_basis)
-
-
 def stage_yield(product: Measured, target_in: Measured) -> Measured:
     """Share of the target polymer that went in which came out as product.
 
@@ -175,39 +162,6 @@ def chain_yield(steps: Sequence[tuple[str, str]], masses: Mapping[str, Measured]
                 raise ValueError(f"there is no mass named {name!r}")
         stage_yield(masses[step[0]], masses[step[1]])
     return reduce(mul, (masses[out] / masses[fed] for out, fed in steps))
-
-
-def fate_shares(collected_mg: int, parts_mg: Mapping[str, int]) -> dict[str, float]:
-    """Where a collection's mass is now, as shares of what was brought.
-
-    Parameters
-    ----------
-    collected_mg : int
-        What the source brought, mg, at least 1.
-    parts_mg : mapping of str to int
-        In spools, in stock, side streams, waste, lost, unaccounted (may be negative), mg.
-
-    Returns
-    -------
-    dict of str to float
-        Each part over the whole; they add up to one.
-
-    Raises
-    ------
-    ValueError
-        If nothing was collected or the parts do not add up to it to the milligram.
-
-    Examples
-    --------
-    >>> fate_shares(100, {"in spools": 74, "in stock": 6, "waste": 20})["in spools"]
-    0.74
-    """
-    whole("collected_mg", collected_mg, least=1)
-    if sum(parts_mg.values()) != collected_mg:
-        raise ValueError(
-            f"the parts add up to {sum(parts_mg.values())} mg, collected were {collected_mg} mg"
-        )
-    return {where: mass_mg / collected_mg for where, mass_mg in parts_mg.items()}
 
 
 def loss_waterfall(

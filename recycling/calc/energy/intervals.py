@@ -7,7 +7,6 @@ an interval is the difference of two look-ups. Moments are whole microseconds si
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from math import fsum
 
 import numpy as np
 
@@ -36,25 +35,6 @@ class Energy:
     @property
     def coverage(self) -> float:
         """Share of the interval that is covered, from 0 to 1."""
-        return self.covered_s / self.span_s
-
-
-@dataclass(frozen=True)
-class TrustedEnergy:
-    """Energy of an interval put together from sources in order of trust; parts stay apart."""
-
-    parts: tuple[Energy, ...]
-    covered_s: float
-    span_s: float
-
-    @property
-    def kwh(self) -> float:
-        """Energy of all parts, kWh."""
-        return fsum(part.kwh for part in self.parts)
-
-    @property
-    def coverage(self) -> float:
-        """Share of the interval that is covered by any part, from 0 to 1."""
         return self.covered_s / self.span_s
 
 
@@ -192,60 +172,4 @@ def energy_between(log: EnergyLog, start_us: int, end_us: int) -> Energy:
         int(covered_us[1] - covered_us[0]) / US_PER_S,
         (end_us - start_us) / US_PER_S,
         log.method,
-    )
-
-
-def energy_from_points(
-    at_us: Iterable[int],
-    kwh: Iterable[float],
-    covered_us: Iterable[int],
-    start_us: int,
-    end_us: int,
-    method: str,
-) -> Energy:
-    """Energy of an interval from stored points: the difference of two straight-line look-ups.
-
-    Only the points around both ends are needed, so that a stored log of any length costs the same.
-
-    Parameters
-    ----------
-    at_us : moments of the points, whole microseconds since 1970 in UTC, increasing.
-    kwh, covered_us : energy, kWh, and covered time, µs, accumulated at each.
-    start_us, end_us : the interval, µs.
-    method : one of `TRUST`, for the answer.
-
-    Returns
-    -------
-    Energy
-        kWh in the covered time, covered and asked seconds.
-
-    Raises
-    ------
-    ValueError
-        If the end is not after the start, there is no point, the lists differ in length, or
-        moments do not increase.
-
-    Examples
-    --------
-    >>> energy_from_points([0, 60_000_000], [1.0, 1.5], [0, 60_000_000], 0, 30_000_000, METER)
-    Energy(kwh=0.25, covered_s=30.0, span_s=30.0, method='meter reading')
-
-    References
-    ----------
-    .. [1] Abramowitz and Stegun (1964), 25.2.1: straight-line interpolation.
-    """
-    require_span(start_us, end_us)
-    moments, energy, covered = (np.asarray(column) for column in (at_us, kwh, covered_us))
-    if not moments.size or not moments.shape == energy.shape == covered.shape:
-        raise ValueError(f"{moments.size} moments, {energy.size} energies, {covered.size} times")
-    if (np.diff(moments) <= 0).any():
-        raise ValueError("moments of stored points must increase")
-    ends_us, since_us = np.array([start_us, end_us]) - moments[0], moments - moments[0]
-    spent = np.interp(ends_us, since_us, energy)
-    seen = np.interp(ends_us, since_us, covered)
-    return Energy(
-        float(spent[1] - spent[0]),
-        float(seen[1] - seen[0]) / US_PER_S,
-        (end_us - start_us) / US_PER_S,
-        method,
     )

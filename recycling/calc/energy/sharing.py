@@ -5,9 +5,8 @@ from dataclasses import dataclass, field
 from math import fsum
 
 from recycling.calc.energy.intervals import EnergyLog, Span, energy_between, require_span
-from recycling.calc.guards import not_negative, positive
+from recycling.calc.guards import not_negative
 from recycling.calc.keys import Key
-from shared.measured import Measured
 
 MG_PER_KG = 1_000_000
 STANDBY = "standby"
@@ -49,14 +48,6 @@ class RunEnergy:
     drawn_mg: Mapping[Key, int]
     loaded_mg: Mapping[Key, int]
     waste_mg: Mapping[Key, int] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class CumulativeEnergy:
-    """Energy carried. lot_kwh: by each lot as made; ended_kwh: by runs that loaded nothing."""
-
-    lot_kwh: Mapping[Key, float]
-    ended_kwh: float
 
 
 def shared_by_mass(energy_kwh: float, mass_mg: Mapping[Key, int]) -> dict[Key, float]:
@@ -238,102 +229,13 @@ def _edges(session: Span, runs, phases) -> list[int]:
     return sorted(within)
 
 
-def specific_energy_kwh_per_kg(energy_kwh: Measured, mass_mg: Measured) -> Measured:
-    """Energy per kilogram of product: E / m, with its standard uncertainty.
-
-    Parameters
-    ----------
-    energy_kwh : energy, kWh.
-    mass_mg : mass of product, mg.
-
-    Returns
-    -------
-    Measured
-        kWh/kg.
-
-    Raises
-    ------
-    ValueError
-        If energy is negative or mass is not above zero.
-
-    Examples
-    --------
-    >>> round(specific_energy_kwh_per_kg(Measured(4.3), Measured(1_620_000)).value, 3)
-    2.654
-
-    References
-    ----------
-    .. [1] ISO 50006:2014, energy performance indicators: a ratio of measured values.
-    """
-    not_negative("energy_kwh", energy_kwh.value)
-    positive("mass_mg", mass_mg.value)
-    return energy_kwh / (mass_mg / Measured(MG_PER_KG))
-
-
-def cumulative_energy(
-    runs: Iterable[RunEnergy],
-    origin_mg: Mapping[Key, int],
-    origin_kwh: Mapping[Key, float] | None = None,
-) -> CumulativeEnergy:
-    """Energy that each lot carries: what its inputs carried, plus the run's own.
-
-    A run carries E + sum over its inputs of e_k d_k / m_k (lot k made with mass m_k and energy
-    e_k, d_k drawn). All of it goes to the loaded outputs by mass, none to waste and losses.
-    Where a run loads nothing (a dispatch, a discard) what it carries ends there.
-
-    Parameters
-    ----------
-    runs : in time order: a lot is made before it is drawn.
-    origin_mg : mass of lots that no run made, mg.
-    origin_kwh : energy that such lots came with, kWh; zero where none is named.
-
-    Returns
-    -------
-    CumulativeEnergy
-        kWh by lot as made, and the energy that ended.
-
-    Raises
-    ------
-    ValueError
-        If a lot is drawn before it is made or beyond its mass, made twice, comes with energy but
-        without mass, or a figure is negative.
-
-    Examples
-    --------
-    >>> shred = RunEnergy(1.0, {"bottles": 100}, {"flake": 80}, {"fines": 15})
-    >>> melt = RunEnergy(2.0, {"flake": 40}, {"spool": 38})
-    >>> cumulative_energy([shred, melt], {"bottles": 100}).lot_kwh["spool"]
-    2.5
-
-    References
-    ----------
-    .. [1] ISO 14044:2006, 4.3.4.2: allocation by a physical relationship, here mass.
-    """
-    made_mg, carried = _brought(origin_mg, origin_kwh or {})
-    left_mg, ended = dict(made_mg), []
-    for run in runs:
-        inputs = [_drawn(lot, mg, made_mg, left_mg, carried) for lot, mg in run.drawn_mg.items()]
-        total_kwh = not_negative("energy_kwh", run.energy_kwh) + fsum(inputs)
-        for outputs in (run.loaded_mg, run.waste_mg):
-            for lot, mass in outputs.items():
-                if lot in made_mg:
-                    raise ValueError(f"lot {lot} is made twice")
-                made_mg[lot] = left_mg[lot] = not_negative(f"mass of {lot}", mass)
-        carried.update(dict.fromkeys(run.waste_mg, 0.0))
-        if sum(run.loaded_mg.values()):
-            carried.update(shared_by_mass(total_kwh, run.loaded_mg))
-        else:
-            carried.update(dict.fromkeys(run.loaded_mg, 0.0))
-            ended.append(total_kwh)
-    return CumulativeEnergy(carried, fsum(ended))
-
-
 def carried_shares(runs: Sequence[RunEnergy], lot: Key) -> list[float]:
     """Share of each run's energy that a lot carries: the cumulative energy, taken apart.
 
     Parameters
     ----------
-    runs : in time order, as for `cumulative_energy`.
+    runs : in time order. A run carries E + sum over its inputs of e_k d_k / m_k (lot k made with
+        mass m_k and energy e_k, d_k drawn), all of it to the loaded outputs, by mass.
     lot : one of the lots that they made.
 
     Returns
@@ -350,7 +252,7 @@ def carried_shares(runs: Sequence[RunEnergy], lot: Key) -> list[float]:
 
     References
     ----------
-    .. [1] Closed form: the adjoint of the linear sums of `cumulative_energy`.
+    .. [1] Closed form: the adjoint of these linear sums.
     """
     made_mg = {
         one: mass for run in runs for one, mass in (*run.loaded_mg.items(), *run.waste_mg.items())
@@ -368,16 +270,6 @@ def carried_shares(runs: Sequence[RunEnergy], lot: Key) -> list[float]:
             if mass and made_mg.get(one):
                 wanted[one] = wanted.get(one, 0.0) + shares[place] * mass / made_mg[one]
     return shares
-
-
-def _brought(origin_mg, origin_kwh) -> tuple[dict[Key, int], dict[Key, float]]:
-    made_mg = {lot: not_negative(f"mass of {lot}", mass) for lot, mass in origin_mg.items()}
-    carried = dict.fromkeys(made_mg, 0.0)
-    for lot, kwh in origin_kwh.items():
-        if lot not in made_mg:
-            raise ValueError(f"lot {lot} comes with energy but no mass")
-        carried[lot] = not_negative(f"energy of {lot}", kwh)
-    return made_mg, carried
 
 
 def _drawn(lot, mass_mg, made_mg, left_mg, carried) -> float:

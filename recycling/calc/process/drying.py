@@ -19,7 +19,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from recycling.calc.energy.thermal import water_heat_kwh_per_kg
 from recycling.calc.guards import finite, not_negative, positive, some
 
 MOLAR_MASS_WATER_G_PER_MOL = 18.015
@@ -278,19 +277,3 @@ def viscosity_loss_at_most(
     k, a = positive("houwink_k", houwink_k), positive("houwink_a", houwink_a)
     before = (positive("viscosity_dl_per_g", viscosity_dl_per_g) / k) ** (1 / a)
     return viscosity_dl_per_g - k * molar_mass_after_hydrolysis(before, moisture) ** a
-
-
-def evaporation_kwh(water_kg: float, start_c: float, dryer_c: float) -> float:
-    """Least heat that drives off the water a batch lost, kWh.
-
-    Water in kg, temperature of the wet flake and of the dryer in °C; the water is warmed as a
-    liquid and evaporates at the dryer's temperature, or at 100 °C in a hotter one: see
-    `recycling.calc.energy.thermal.water_heat_kwh_per_kg`. Raises ValueError for a negative mass and
-    as that function does.
-
-    Examples
-    --------
-    >>> round(evaporation_kwh(0.309, 20.0, 140.0), 3)
-    0.222
-    """
-    return not_negative("water_kg", water_kg) * water_heat_kwh_per_kg(start_c, dryer_c)

@@ -178,19 +178,6 @@ def ovality_percent(axis_a_mm: float, axis_b_mm: float) -> float:
     return 100 * abs(a - b) / ((a + b) / 2)
 
 
-def equal_area_diameter_mm(axis_a_mm: float, axis_b_mm: float) -> float:
-    """Diameter of the round thread with the area of an oval one, mm: √(a·b).
-
-    The area of an ellipse is π·a·b/4. Axes in mm, both positive, else ValueError.
-
-    Examples
-    --------
-    >>> round(equal_area_diameter_mm(1.78, 1.72), 4)
-    1.7497
-    """
-    return math.sqrt(positive("axis_a_mm", axis_a_mm) * positive("axis_b_mm", axis_b_mm))
-
-
 def diameter_check(
     readings_mm: Sequence[float], nominal_mm: float, tolerance_mm: float
 ) -> DiameterCheck:

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from recycling.calc.guards import share
 from shared.measured import Measured, total
 
 
@@ -147,37 +146,6 @@ def _counts(lines: list[MassLine]) -> dict[Counter, Count]:
         )
 
     return {counter: Count(of(counter, False), of(counter, True)) for counter in Counter}
-
-
-def dry_mass_mg(mass_mg: Measured, moisture: Measured) -> Measured:
-    """Mass without its moisture: m (1 - w), w on wet basis.
-
-    Parameters
-    ----------
-    mass_mg : mass as weighed, mg.
-    moisture : share of water in it, 0 to 1.
-
-    Returns
-    -------
-    Measured
-        Dry mass, mg.
-
-    Raises
-    ------
-    ValueError
-        If the moisture is no share.
-
-    Examples
-    --------
-    >>> round(dry_mass_mg(Measured(10.3e6), Measured(0.03)).value)
-    9991000
-
-    References
-    ----------
-    .. [1] JCGM 100:2008 (GUM), 5.1.2.
-    """
-    share("moisture", moisture.value)
-    return mass_mg * (Measured(1.0) - moisture)
 
 
 def rate(part_mg: Measured, whole_mg: Measured) -> Measured:

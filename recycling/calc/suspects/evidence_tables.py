@@ -21,43 +21,6 @@ TABLE_BLOCK = 2_000_000
 """Number of table chances held in memory at a time."""
 
 
-def two_by_two(exposed, bad):
-    """Count exposed and unexposed, bad and good spools for each candidate.
-
-    Parameters
-    ----------
-    exposed : array_like of float, shape (spools, candidates)
-        1 where the spool was exposed to the candidate, 0 where not, NaN where it is not known.
-    bad : array_like of bool, shape (spools,)
-        True for a spool judged bad.
-
-    Returns
-    -------
-    numpy.ndarray of int, shape (candidates, 4)
-        Columns: exposed bad, exposed good, unexposed bad, unexposed good. A spool whose exposure
-        to a candidate is not known is left out of that candidate's row.
-
-    Raises
-    ------
-    ValueError
-        If the shapes do not fit, or an exposure is neither 0, 1 nor NaN.
-
-    Examples
-    --------
-    >>> two_by_two([[1, 0], [1, float("nan")], [0, 1]], [True, True, False])
-    array([[2, 0, 0, 1],
-           [0, 1, 1, 0]])
-    """
-    exposed, bad = np.asarray(exposed, dtype=float), np.asarray(bad, dtype=bool)
-    if exposed.ndim != 2 or bad.shape != exposed.shape[:1]:
-        raise ValueError("exposed must have one row for each spool in bad")
-    yes, no = exposed == 1, exposed == 0
-    if not np.all(yes | no | np.isnan(exposed)):
-        raise ValueError("an exposure in a table is 0, 1 or not known (NaN)")
-    cells = (yes[bad], yes[~bad], no[bad], no[~bad])
-    return np.column_stack([cell.sum(axis=0) for cell in cells])
-
-
 def odds_ratio(tables):
     """Give the sample odds ratio of each table, ad / bc.
 

@@ -35,39 +35,6 @@ class NextVerdict:
     bad_chance: float
 
 
-def entropy_bits(suspicion: Suspicion) -> float:
-    """Give the entropy of the belief over single candidates and "none of these".
-
-    Parameters
-    ----------
-    suspicion : Suspicion
-        From ``weigh_suspects``.
-
-    Returns
-    -------
-    float
-        In bits: 0 where one reading is sure, log2(n) where n are equally likely.
-
-    Raises
-    ------
-    Nothing.
-
-    Notes
-    -----
-    .. math:: H = -\\sum_k P(k) \\log_2 P(k)
-
-    Examples
-    --------
-    >>> from recycling.calc.suspects.exposure import dense_shares
-    >>> from recycling.calc.suspects.posterior import weigh_suspects
-    >>> round(entropy_bits(weigh_suspects(dense_shares([[1.0, 1.0]]), [-1])), 3)
-    1.5
-    """
-    belief = np.append(_candidate_posterior(suspicion), suspicion.none_posterior)
-    belief = belief[belief > 0]
-    return float(-(belief * np.log2(belief)).sum())
-
-
 def verdict_gains(suspicion: Suspicion, shares: Shares):
     """Give for each unjudged spool what its verdict would tell, and how likely it is bad.
 

@@ -10,12 +10,59 @@ import numpy as np
 from recycling.calc.suspects.exposure import dense_shares, listed_shares
 from recycling.calc.suspects.posterior import weigh_suspects
 from recycling.calc.suspects.ranking import ranking
-from recycling.calc.suspects.simulation import large_book
 from recycling.management.benchmark.measure import Ratio, interleaved
 from recycling.management.benchmark.traces import fetched
 from recycling.models import Lot, Run
 from recycling.queries.suspects.exposures import Exposures, exposures
 from recycling.records.actors import Actor
+
+FULL_SHARE, SPOIL_CHANCE, BACKGROUND = 0.20, 0.8, 0.03
+"""Mass fraction that spoils a spool with that chance, less in proportion; chance without cause."""
+
+
+def large_book(
+    seed: int = 1, spools: int = 2_000, candidates: int = 10_000, held: int = 40
+) -> tuple[np.ndarray, np.ndarray, int]:
+    """Make a large book for timing: shares as a full matrix, and how every spool is.
+
+    Parameters
+    ----------
+    seed : int
+        Of the random numbers.
+    spools, candidates : int
+        How many of each.
+    held : int
+        How many candidates each spool holds: a handful of collections, each with the lots on its
+        way, and the batches, machines and people that it went through.
+
+    Returns
+    -------
+    shares : numpy.ndarray of float, shape (spools, candidates)
+        Mass fractions.
+    bad : numpy.ndarray of bool, shape (spools,)
+        One candidate is to blame, in proportion to its share.
+    cause : int
+        That candidate.
+
+    Raises
+    ------
+    ValueError
+        If a spool shall hold more candidates than there are.
+
+    Examples
+    --------
+    >>> shares, bad, cause = large_book(spools=50, candidates=30, held=5)
+    >>> shares.shape, int((shares > 0).sum())
+    ((50, 30), 250)
+    """
+    random = np.random.default_rng(seed)
+    matrix = np.zeros((spools, candidates))
+    for row in matrix:
+        row[random.choice(candidates, size=held, replace=False)] = random.random(held) ** 2
+    cause = int(np.argmax((matrix > FULL_SHARE).sum(axis=0)))
+    spoil = SPOIL_CHANCE * np.minimum(matrix[:, cause] / FULL_SHARE, 1.0)
+    return matrix, random.random(spools) < 1 - (1 - BACKGROUND) * (1 - spoil), cause
+
 
 SPOOLS, RANKED, TRACED = 2_000, 15, 5
 

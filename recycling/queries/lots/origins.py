@@ -13,7 +13,6 @@ from recycling.queries.lots.changes import changes_of
 from recycling.queries.lots.fates import fate_of
 from recycling.queries.lots.holds_in_force import holds_in_force
 from recycling.queries.lots.lots import lot_of, rows_of
-from recycling.queries.lots.traces import origin_ids_of
 from recycling.queries.paging import checked_limit, cursor_for, number_of
 from recycling.queries.people.names import name_behind, named
 from recycling.records.actors import Actor
@@ -168,12 +167,6 @@ def lot_origins(actor: Actor, code: str) -> LotOrigins:
     kinds = [part.kind for part in parts]
     custody = claim(kinds, traces_mg)
     return LotOrigins(code, form, made_mg, model, custody, parts, traces_mg, bool(stale))
-
-
-def lot_sources(actor: Actor, code: str) -> list[str]:
-    """Name the codes of every origin that a lot descends from, however small its share."""
-    ids = origin_ids_of(lot_of(actor, code).pk)
-    return list(Origin.objects.filter(pk__in=ids).order_by("number").values_list("code", flat=True))
 
 
 def origin_spools(actor: Actor, code: str) -> list[SpoolShare]:

@@ -30,11 +30,6 @@ def prov_lines(found: Exported) -> Iterator[str]:
     yield ("}" if open_part else "") + "\n}\n"
 
 
-def prov_document(found: Exported) -> Part:
-    """Give a PROV document as plain data."""
-    return json.loads("".join(prov_lines(found)))
-
-
 def _prefixes(names: Names) -> dict[str, str]:
     """Name spaces; what follows the prefix is a code, so that every name can be read."""
     here = names.lasting("names")

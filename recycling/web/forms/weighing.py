@@ -87,11 +87,6 @@ def lay_how(form: EntryForm, row: Row, sample_means: Mapping[str, float] = EMPTY
         form.add(row, "sample", field, beside=True)
 
 
-def weighed_in(form: EntryForm, row: Row) -> bool:
-    """Whether any figure of a weighing was typed."""
-    return any(form.typed(f"{row.prefix}-{name}") for name in TYPED)
-
-
 def read_weighing(form: EntryForm, row: Row, scale: str) -> Weighed | None:
     """Read a row's mass; None, with an error at the field, when it cannot be made out."""
     given = {name: form.cleaned_data.get(f"{row.prefix}-{name}") for name in TYPED}

@@ -209,14 +209,6 @@ class TestMassesNotWeighed:
         with pytest.raises(ValueError, match="count|sample_mg"):
             counted_mass(count, sample)
 
-    def test_estimated_carries_its_own_uncertainty(self):
-        assert weighing.estimated_mass(1_000, 0.3) == Measured(1_000, 300.0)
-
-    @pytest.mark.parametrize("guess, relative", [(-1, 0.1), (1, 0), (1, NAN)])
-    def test_estimated_refuses_bad_input(self, guess, relative):
-        with pytest.raises(ValueError, match="guess_mg|relative_u"):
-            weighing.estimated_mass(guess, relative)
-
     def test_are_totalled_apart(self):
         masses = [
             ("weighed", Measured(10, 0.3)),

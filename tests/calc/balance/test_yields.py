@@ -15,18 +15,11 @@ class TestMoisture:
         kg, wet = check["inputs"]["kg"], check["inputs"]["wet"]
         dry = yields.dry_mass(Measured(kg), Measured(wet))
         assert dry.value == pytest.approx(check["expected"]["dry"])
-        on_dry = 100 * yields.dry_basis_moisture(wet)
-        assert round(on_dry, 4) == check["expected"]["dry_basis_pct"]
 
     def test_carries_both_uncertainties(self):
         # JCGM 100:2008, 5.1.2, derivatives by hand: 1 - w and m
         dry = yields.dry_mass(Measured(10.0, 0.1), Measured(0.02, 0.003))
         assert dry.u == pytest.approx(math.hypot(0.98 * 0.1, 10 * 0.003))
-
-    @pytest.mark.parametrize("moisture", [-0.01, 1, NAN])
-    def test_refuses_what_is_no_share(self, moisture):
-        with pytest.raises(ValueError, match="moisture"):
-            yields.dry_basis_moisture(moisture)
 
     def test_refuses_bad_mass_and_moisture(self):
         with pytest.raises(ValueError, match="wet mass"):
@@ -110,21 +103,6 @@ class TestChainYield:
     def test_refuses_bad_steps(self, steps, message):
         with pytest.raises(ValueError, match=message):
             yields.chain_yield(steps, self.MASSES | {"nothing": Measured(0.0)})
-
-
-class TestFateShares:
-    def test_add_up_to_one(self):
-        parts = {"in spools": 74, "in stock": 10, "waste": 17, "unaccounted": -1}
-        shares = yields.fate_shares(100, parts)
-        assert shares["in spools"] == 0.74
-        assert math.fsum(shares.values()) == pytest.approx(1.0)
-
-    @pytest.mark.parametrize(
-        "collected, parts", [(0, {}), (100, {"in stock": 99}), (100, {}), (1.5, {"lost": 1})]
-    )
-    def test_refuse_what_does_not_add_up(self, collected, parts):
-        with pytest.raises(ValueError, match="add up|collected_mg"):
-            yields.fate_shares(collected, parts)
 
 
 class TestLossWaterfall:

@@ -8,10 +8,8 @@ import pytest
 
 from recycling.calc.energy.intervals import (
     Energy,
-    TrustedEnergy,
     accumulated_at,
     energy_between,
-    energy_from_points,
     epoch_us,
     require_span,
 )
@@ -104,12 +102,6 @@ def test_interval_must_run_forward(start, end):
         require_span(start, end, "a shift")
 
 
-def test_parts_of_an_interval_add_up():
-    parts = (Energy(1.0, 1800, 1800, "meter reading"), Energy(0.25, 900, 900, "power log"))
-    joined = TrustedEnergy(parts, 2700, 3600)
-    assert (joined.kwh, joined.coverage) == (1.25, 0.75)
-
-
 def test_stored_points_give_back_the_energy_of_the_log():
     rng = np.random.default_rng(9)
     at_us = np.cumsum(rng.integers(1, 90, 400)) * S
@@ -117,21 +109,8 @@ def test_stored_points_give_back_the_energy_of_the_log():
     points = np.unique(np.concatenate((at_us, np.arange(at_us[0], at_us[-1], 10 * S))))
     kwh, covered_us = accumulated_at(log, points)
     for start, end in np.sort(rng.choice(points, (30, 2), replace=False), axis=1).tolist():
-        stored = energy_from_points(points, kwh, covered_us, start, end, "power log")
+        first, last = np.searchsorted(points, [start, end])
         exact = energy_between(log, start, end)
-        assert stored.kwh == pytest.approx(exact.kwh, abs=1e-12)
-        assert stored.covered_s == pytest.approx(exact.covered_s, abs=1e-6)
-
-
-@pytest.mark.parametrize(
-    ("points", "span", "message"),
-    [
-        (([], [], []), (0, 1), "0 moments"),
-        (([0, 1], [0.0], [0, 1]), (0, 1), "2 moments, 1 energies, 2 times"),
-        (([1, 1], [0.0, 1.0], [0, 1]), (0, 1), "must increase"),
-        (([0, 1], [0.0, 1.0], [0, 1]), (1, 1), "not after its start"),
-    ],
-)
-def test_bad_points_are_named(points, span, message):
-    with pytest.raises(ValueError, match=message):
-        energy_from_points(*points, *span, "power log")
+        assert kwh[last] - kwh[first] == pytest.approx(exact.kwh, abs=1e-12)
+        covered_s = (covered_us[last] - covered_us[first]) / S
+        assert covered_s == pytest.approx(exact.covered_s, abs=1e-6)

@@ -9,12 +9,10 @@ from recycling.calc.energy.intervals import energy_between
 from recycling.calc.energy.logs import power_log
 from recycling.calc.energy.sharing import (
     RunEnergy,
-    cumulative_energy,
     session_energy,
     shared_by_mass,
-    specific_energy_kwh_per_kg,
 )
-from shared.measured import Measured
+from tests.calc.energy.cumulative import cumulative_energy
 
 S = 1_000_000
 HOUR = 3600 * S
@@ -23,23 +21,6 @@ HOUR = 3600 * S
 @pytest.fixture
 def day():
     return power_log([0, 24 * HOUR], [1000.0, 1000.0], max_gap_s=24 * 3600)
-
-
-def test_energy_over_product_with_its_uncertainty():
-    """4.30 kWh over 1.62 kg is 2.654 (closed form); u against the uncertainties library."""
-    from uncertainties import ufloat
-
-    found = specific_energy_kwh_per_kg(Measured(4.30, 0.2), Measured(1_620_000, 5_000))
-    expected = ufloat(4.30, 0.2) / (ufloat(1_620_000, 5_000) / 1e6)
-    assert found.value == pytest.approx(2.654, abs=5e-4)
-    assert (found.value, found.u) == pytest.approx((expected.nominal_value, expected.std_dev))
-
-
-def test_energy_over_no_product_is_refused():
-    with pytest.raises(ValueError, match="mass_mg"):
-        specific_energy_kwh_per_kg(Measured(1.0), Measured(0.0))
-    with pytest.raises(ValueError, match="energy_kwh"):
-        specific_energy_kwh_per_kg(Measured(-1.0), Measured(5.0))
 
 
 def test_sharing_needs_mass():

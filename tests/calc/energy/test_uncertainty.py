@@ -9,17 +9,12 @@ import pytest
 from uncertainties import correlated_values, ufloat
 
 from recycling.calc.energy.logs import meter_log, power_log, rated_log
-from recycling.calc.energy.sharing import (
-    RunEnergy,
-    carried_shares,
-    cumulative_energy,
-    session_energy,
-    session_pieces,
-)
+from recycling.calc.energy.sharing import RunEnergy, carried_shares, session_energy, session_pieces
 from recycling.calc.energy.stored import joined_log, stored_log
 from recycling.calc.energy.totals import energy_total
 from recycling.calc.energy.uncertainty import class_share, counter_step_kwh, sure_energy
 from shared.measured import Measured
+from tests.calc.energy.cumulative import cumulative_energy
 from tests.calc.energy.test_sharing import random_history
 
 HOUR = 3_600_000_000

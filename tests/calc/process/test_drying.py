@@ -154,19 +154,3 @@ class TestHydrolysis:
     def test_refuses_bad_viscosity_and_constants(self, iv, k, a):
         with pytest.raises(ValueError, match="viscosity|houwink"):
             drying.viscosity_loss_at_most(iv, 0.001, k, a)
-
-
-class TestEvaporation:
-    @pytest.mark.parametrize("start, dryer, boils", [(20, 100, 100), (25, 60, 60), (20, 140, 100)])
-    def test_takes_the_enthalpy_between_liquid_and_vapour(self, start, dryer, boils):
-        # IAPWS-IF97, by the iapws library
-        from iapws import IAPWS97
-
-        cold, vapour = IAPWS97(T=start + 273.15, x=0), IAPWS97(T=boils + 273.15, x=1)
-        found = drying.evaporation_kwh(2.0, start, dryer)
-        assert found == pytest.approx(2.0 * (vapour.h - cold.h) / 3600, rel=2e-3)
-
-    @pytest.mark.parametrize("arguments", [(-1, 20, 100), (NAN, 20, 100), (1, 110, 100)])
-    def test_refuses_bad_input(self, arguments):
-        with pytest.raises(ValueError, match="water_kg|runs down"):
-            drying.evaporation_kwh(*arguments)

@@ -92,13 +92,10 @@ class TestDiameter:
         assert filament.ovality_percent(1.72, 1.78) == filament.ovality_percent(1.78, 1.72)
         assert filament.ovality_percent(1.75, 1.75) == 0
 
-    def test_equal_area_is_that_of_an_ellipse(self):
-        assert filament.equal_area_diameter_mm(2.0, 8.0) == 4.0
-
     @pytest.mark.parametrize("bad", BAD)
     @pytest.mark.parametrize(
         "figure",
-        [filament.ovality_percent, filament.equal_area_diameter_mm, filament.flow_error_percent],
+        [filament.ovality_percent, filament.flow_error_percent],
     )
     def test_refuses_bad_axes(self, figure, bad):
         with pytest.raises(ValueError, match="_mm must be"):

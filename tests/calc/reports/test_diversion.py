@@ -10,7 +10,6 @@ from recycling.calc.reports.diversion import (
     Counter,
     MassLine,
     counted,
-    dry_mass_mg,
     rate,
     recycled_content,
     recycling_rate,
@@ -71,18 +70,6 @@ def test_uncertainties_equal_a_propagation_library():
     part, whole = ufloat(74, 1), ufloat(80, 2)
     found = rate(Measured(74.0, 1.0), Measured(80.0, 2.0))
     assert (found.value, found.u) == pytest.approx(((part / whole).n, (part / whole).s))
-
-
-def test_moisture_is_taken_off():
-    """10.3 kg at 3 % is 9.991 kg dry (closed form: wet basis, dry = m (1 - w))."""
-    from uncertainties import ufloat
-
-    found = dry_mass_mg(Measured(10.3, 0.02), Measured(0.03, 0.004))
-    expected = ufloat(10.3, 0.02) * (1 - ufloat(0.03, 0.004))
-    assert found.value == pytest.approx(9.991)
-    assert found.u == pytest.approx(expected.s)
-    with pytest.raises(ValueError, match="moisture"):
-        dry_mass_mg(Measured(1.0), Measured(3.0))
 
 
 def test_caps_count_under_their_own_polymer():

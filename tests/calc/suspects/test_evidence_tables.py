@@ -3,12 +3,8 @@
 import numpy as np
 import pytest
 
-from recycling.calc.suspects.evidence_tables import (
-    benjamini_hochberg,
-    fisher_exact,
-    odds_ratio,
-    two_by_two,
-)
+from recycling.calc.suspects.evidence_tables import benjamini_hochberg, fisher_exact, odds_ratio
+from tests.calc.suspects.oracles import two_by_two
 
 
 def scipy_p_values(tables):

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from recycling.calc.suspects.exposure import dense_shares
-from recycling.calc.suspects.next_verdict import entropy_bits, next_verdicts, verdict_gains
+from recycling.calc.suspects.next_verdict import next_verdicts, verdict_gains
 from recycling.calc.suspects.posterior import weigh_suspects
+from tests.calc.suspects.oracles import entropy_bits
 
 
 def small_book(seed):

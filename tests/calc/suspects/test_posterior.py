@@ -5,11 +5,11 @@ import csv
 import numpy as np
 import pytest
 
-from recycling.calc.suspects.evidence_tables import two_by_two
 from recycling.calc.suspects.exposure import dense_shares, listed_shares
 from recycling.calc.suspects.posterior import weigh_suspects
 from recycling.calc.suspects.priors import SuspectPriors
 from recycling.calc.suspects.ranking import ranking
+from tests.calc.suspects.oracles import two_by_two
 from tests.checked import check_text
 
 

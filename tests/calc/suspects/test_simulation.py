@@ -7,11 +7,13 @@ import numpy as np
 import pytest
 
 from recycling.calc.suspects.exposure import dense_shares, exposure_of_share, listed_shares
-from recycling.calc.suspects.next_verdict import entropy_bits, next_verdicts
+from recycling.calc.suspects.next_verdict import next_verdicts
 from recycling.calc.suspects.noisy_or import bad_chance
 from recycling.calc.suspects.posterior import weigh_suspects
 from recycling.calc.suspects.ranking import ranking
-from recycling.calc.suspects.simulation import BookPlan, large_book, search_outcome, simulated_book
+from recycling.management.benchmark.suspects import large_book
+from tests.calc.suspects.oracles import entropy_bits
+from tests.calc.suspects.simulated_books import BookPlan, search_outcome, simulated_book
 
 SEEDS = range(200)
 

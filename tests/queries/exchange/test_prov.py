@@ -24,7 +24,7 @@ from recycling.queries.exchange.exports import exported
 from recycling.queries.lots.traces import trace
 from recycling.queries.people.workshops import lead_of
 from recycling.records.exchange.exports import ExportWanted
-from recycling.tables.exchange.prov import prov_document, prov_lines
+from recycling.tables.exchange.prov import prov_lines
 from tests.factories import MemberFactory
 from tests.histories import tell
 from tests.queries.exported import BOOK
@@ -40,7 +40,8 @@ def season(module_book):
 
 
 def document(actor, **wanted):
-    return prov_document(exported(actor, ExportWanted(**wanted), events=False))
+    lines = prov_lines(exported(actor, ExportWanted(**wanted), events=False))
+    return json.loads("".join(lines))
 
 
 def read(said) -> ProvDocument:

@@ -154,48 +154,6 @@ def simulated_book(seed, with_cause=True, plan=None) -> SimulatedBook:
     return SimulatedBook(dense_shares(matrix), bad, judged, cause)
 
 
-def large_book(seed=1, spools=2_000, candidates=10_000, held=40):
-    """Make a large book for timing: shares as a full matrix, and how every spool is.
-
-    Parameters
-    ----------
-    seed : int
-        Of the random numbers.
-    spools, candidates : int
-        How many of each.
-    held : int
-        How many candidates each spool holds: a handful of collections, each with the lots on its
-        way, and the batches, machines and people that it went through.
-
-    Returns
-    -------
-    shares : numpy.ndarray of float, shape (spools, candidates)
-        Mass fractions.
-    bad : numpy.ndarray of bool, shape (spools,)
-        One candidate is to blame, with the chances of ``BookPlan``.
-    cause : int
-        That candidate.
-
-    Raises
-    ------
-    ValueError
-        If a spool shall hold more candidates than there are.
-
-    Examples
-    --------
-    >>> shares, bad, cause = large_book(spools=50, candidates=30, held=5)
-    >>> shares.shape, int((shares > 0).sum())
-    ((50, 30), 250)
-    """
-    random, plan = np.random.default_rng(seed), BookPlan()
-    matrix = np.zeros((spools, candidates))
-    for row in matrix:
-        row[random.choice(candidates, size=held, replace=False)] = random.random(held) ** 2
-    cause = int(np.argmax((matrix > plan.full_share).sum(axis=0)))
-    spoil = plan.spoil_chance * np.minimum(matrix[:, cause] / plan.full_share, 1.0)
-    return matrix, random.random(spools) < 1 - (1 - plan.background) * (1 - spoil), cause
-
-
 def search_outcome(book: SimulatedBook, priors: SuspectPriors | None = None) -> SearchOutcome:
     """Search a simulated book for its cause and compare with the truth.
 
