@@ -230,7 +230,7 @@ def _features(line, exposure, bad, lines):
     start, weight = between_nodes(exposure[spoilt])
     place = (line[spoilt] * width + start)[:, None] + np.arange(4)
     summed = np.bincount(place.ravel(), weights=weight.ravel(), minlength=lines * width)
-    features = summed.reshape(lines, width)
+    features = summed.astype(float).reshape(lines, width)  # no entries are counted as integers
     withstood = np.where(bad, 0.0, exposure)
     features[:, NODES] = np.bincount(line, weights=withstood, minlength=lines)
     features[:, NODES + 1] = 1.0

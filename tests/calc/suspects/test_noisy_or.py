@@ -52,6 +52,8 @@ def test_background_and_exposure_in_the_noisy_or():
 @pytest.mark.parametrize(
     ("exposure", "bad"),
     [
+        ([0.5, 0.9, 0.4, 0], [0, 0, 0, 0]),  # only good spools, and none exposed in whole
+        ([0.5, 0.9, 0.4, 0], [0, 0, 0, 1]),  # the bad one not exposed at all
         ([1, 1, 0, 0], [1, 1, 0, 0]),
         ([1, 1, 1, 1], [1, 1, 1, 1]),
         ([0.5, 0.01, 0.2, 0, 0, 0], [1, 1, 0, 0, 1, 0]),
