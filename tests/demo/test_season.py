@@ -27,6 +27,7 @@ from recycling.queries.lots.holds import holds
 from recycling.queries.lots.origins import lot_origins, origin_spools
 from recycling.queries.people.members import memberships
 from recycling.queries.people.workshops import workshop_ids
+from recycling.queries.suspects.exposures import exposures
 
 pytestmark = pytest.mark.django_db
 
@@ -157,3 +158,28 @@ def test_a_second_time_nothing_is_made(lead):
     before = (Run.objects.count(), Lot.objects.count(), Workshop.objects.count())
     assert not make_season(timezone.now())
     assert (Run.objects.count(), Lot.objects.count(), Workshop.objects.count()) == before
+
+
+def test_the_search_has_the_shares_that_the_spools_pages_have(lead):
+    """Every lot of filament: origins as they are stored, and what was set adds up to one a pass."""
+    lots = {
+        lot.pk: lot
+        for lot in Lot.objects.filter(
+            workshop_id=lead.workshop_id, form="filament", made_mg__gt=0
+        ).prefetch_related("composition__origin")
+    }
+    found = exposures(list(lots))
+    shares: dict[int, dict[str, float]] = {pk: {} for pk in lots}
+    for row, column, share in zip(
+        found.shares.spool, found.shares.candidate, found.shares.share, strict=True
+    ):
+        shares[found.lots[row]][found.candidates[column].key] = share
+    assert len(lots) > 40
+    assert Run.objects.filter(composition_model="feed order", outputs__in=lots).exists()
+    for pk, lot in lots.items():
+        stored = {f"origin:{one.origin.code}": one.mass_mg for one in lot.composition.all()}
+        mine = {key: share for key, share in shares[pk].items() if key.startswith("origin:")}
+        for key in stored.keys() | mine.keys():
+            assert abs(mine.get(key, 0.0) - stored.get(key, 0) / lot.made_mg) < 0.002
+        zones = [share for key, share in shares[pk].items() if ":extrude:zone_1_c:" in key]
+        assert 0.999 < sum(zones) < 1.3, "more than one only where scrap was melted again"

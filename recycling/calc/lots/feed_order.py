@@ -105,6 +105,49 @@ def feed_order(
     return InFeedOrder(tuple(made[: len(outputs_mg)]), made[len(outputs_mg)])
 
 
+def passed_on(
+    heel_mg: Sequence[float],
+    feeds_mg: Sequence[float],
+    outputs_mg: Sequence[int],
+    heel_left_mg: int,
+) -> np.ndarray:
+    """Say what part of each output comes from each portion, by the same washout.
+
+    Parameters
+    ----------
+    heel_mg, feeds_mg : sequence of float
+        Portions that were in the barrel at the start, and those fed, in that order, mg.
+    outputs_mg : sequence of int
+        What came out, in that order, mg.
+    heel_left_mg : int
+        What was left in the barrel at the end, mg.
+
+    Returns
+    -------
+    numpy.ndarray of float, shape (outputs + 1, portions)
+        Mass fractions; each row adds up to 1, or is 0 where nothing came out. The last row is the
+        heel that was left.
+
+    Raises
+    ------
+    Nothing.
+
+    Notes
+    -----
+    The washout is linear, so whatever a portion bears goes the way that its mass goes: the shares
+    of origins of ``feed_order`` are these fractions times the shares in the portions.
+
+    Examples
+    --------
+    >>> passed_on([100.0], [1000.0, 1000.0], [150, 750, 700, 400], 100)[1].round(6)
+    array([0.029734, 0.970266, 0.      ])
+    """
+    table = np.diag(np.asarray([*heel_mg, *feeds_mg], dtype=float))
+    given = _quotas(table, len(heel_mg), outputs_mg, heel_left_mg)
+    whole = given.sum(axis=1, keepdims=True)
+    return np.divide(given, whole, out=np.zeros_like(given), where=whole > 0)
+
+
 def _place(origin: Key) -> tuple[bool, Key]:
     return origin is TRACES, 0 if origin is TRACES else origin
 

@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections import ChainMap
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from graphlib import TopologicalSorter
+from itertools import zip_longest
+
+import numpy as np
 
 from recycling.calc.keys import Key
 from recycling.calc.lots.composition import Composition, well_mixed
-from recycling.calc.lots.feed_order import feed_order
+from recycling.calc.lots.feed_order import feed_order, passed_on
 
 Masses = tuple[tuple[Key, int], ...]
 
@@ -28,12 +32,24 @@ class FeedLog:
         Lots in the order given; one that is not named comes after them.
     left : lot or None
         The heel that was left.
+    fed_at : tuple of datetime
+        When each of `fed` was fed; empty where that is not known.
     """
 
     heels: frozenset[Key]
     fed: Masses
     given: tuple[Key, ...]
     left: Key | None = None
+    fed_at: tuple[datetime, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Portion:
+    """What a run took of a lot at once: its mass, mg, and when, where a refill says so."""
+
+    lot: Key
+    mass_mg: int
+    at: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -157,8 +173,7 @@ def in_feed_order(
     [('x', {'A': 6}), ('y', {'B': 4})]
     """
     masses = {lot: mass_mg for lot, mass_mg, _ in run.outputs}
-    named = [lot for lot in log.given if lot in masses]
-    order = [lot for lot in dict.fromkeys((*named, *masses)) if lot != log.left]
+    order = given_in_order(run, log)
     found = feed_order(
         [(known.get(lot, {}), mass_mg) for lot, mass_mg in run.draws if lot in log.heels],
         [(known.get(lot, {}), mass_mg) for lot, mass_mg in queue(run.draws, log)],
@@ -170,20 +185,116 @@ def in_feed_order(
     return [*made, (log.left, found.heel)] if log.left in masses else made
 
 
-def queue(draws: Masses, log: FeedLog) -> list[tuple[Key, int]]:
-    """Put what a run drew into the order fed; what no refill speaks of lay in the hopper first.
+def given_in_order(run: RunMasses, log: FeedLog) -> list[Key]:
+    """List what a run gave in the order given, without the heel that was left.
+
+    Parameters
+    ----------
+    run : RunMasses
+        What it drew and gave, mg.
+    log : FeedLog
+        What is known of the order; what it does not name comes last.
+
+    Returns
+    -------
+    list of lot
+
+    Examples
+    --------
+    >>> run = RunMasses((), (("y", 4, None), ("h", 1, None), ("x", 6, None)))
+    >>> given_in_order(run, FeedLog(frozenset(), (), ("x",), "h"))
+    ['x', 'y']
+    """
+    made = {lot: None for lot, _, _ in run.outputs}
+    named = [lot for lot in log.given if lot in made]
+    return [lot for lot in dict.fromkeys((*named, *made)) if lot != log.left]
+
+
+def parts_given(run: RunMasses, log: FeedLog) -> dict[Key, np.ndarray]:
+    """Say what part of each output of a run in feed order comes from each portion.
+
+    Parameters
+    ----------
+    run : RunMasses
+        What it drew and gave, mg.
+    log : FeedLog
+        What is known of the order.
+
+    Returns
+    -------
+    dict of lot to numpy.ndarray of float, shape (portions,)
+        Mass fractions over ``portions(run.draws, log)``, adding up to 1; the heel that was left is
+        among the outputs.
+
+    Notes
+    -----
+    The same washout as the stored compositions have (``in_feed_order``), for anything that a
+    portion bears.
+
+    Examples
+    --------
+    >>> run = RunMasses((("a", 6), ("b", 4)), (("y", 4, None), ("x", 6, None)))
+    >>> log = FeedLog(frozenset(), (("a", 6), ("b", 4)), ("x", "y"))
+    >>> parts_given(run, log)["x"].tolist()
+    [1.0, 0.0]
+    """
+    masses = {lot: mass_mg for lot, mass_mg, _ in run.outputs}
+    order = given_in_order(run, log)
+    heels = [portion.mass_mg for portion in portions(run.draws, log) if portion.lot in log.heels]
+    feeds = [mass_mg for _, mass_mg in queue(run.draws, log)]
+    outputs = [masses[lot] for lot in order]
+    rows = passed_on(heels, feeds, outputs, masses.get(log.left, 0))
+    made = [*order, log.left] if log.left in masses else order
+    return dict(zip(made, rows, strict=False))
+
+
+def portions(draws: Masses, log: FeedLog) -> list[Portion]:
+    """List what a run took in, one by one: its heels, then what was fed in that order.
 
     Parameters
     ----------
     draws : tuple of (lot, int)
         Lots drawn from, and mass in mg.
     log : FeedLog
-        What was logged. A refill counts for no more than was drawn of its lot.
+        What was logged. A refill counts for no more than was drawn of its lot; what no refill
+        speaks of lay in the hopper first.
+
+    Returns
+    -------
+    list of Portion
+
+    Examples
+    --------
+    >>> log = FeedLog(frozenset({"h"}), (("b", 3), ("a", 2)), ())
+    >>> [(one.lot, one.mass_mg) for one in portions((("h", 1), ("a", 5), ("b", 3)), log)]
+    [('h', 1), ('a', 3), ('b', 3), ('a', 2)]
+    """
+    rest = {lot: mass_mg for lot, mass_mg in draws if lot not in log.heels}
+    later = []
+    for (lot, mass_mg), at in zip_longest(log.fed, log.fed_at):
+        part = min(mass_mg, rest.get(lot, 0))
+        if part:
+            rest[lot] -= part
+            later.append(Portion(lot, part, at))
+    heels = [Portion(lot, mass_mg) for lot, mass_mg in draws if lot in log.heels]
+    hopper = [Portion(lot, mass_mg) for lot, mass_mg in rest.items() if mass_mg]
+    return [*heels, *hopper, *later]
+
+
+def queue(draws: Masses, log: FeedLog) -> list[tuple[Key, int]]:
+    """Put what a run drew into the order fed, heels left out.
+
+    Parameters
+    ----------
+    draws : tuple of (lot, int)
+        Lots drawn from, and mass in mg.
+    log : FeedLog
+        What was logged.
 
     Returns
     -------
     list of (lot, int)
-        In the order fed, mg; the heels are left out.
+        In the order fed, mg.
 
     Examples
     --------
@@ -191,11 +302,4 @@ def queue(draws: Masses, log: FeedLog) -> list[tuple[Key, int]]:
     >>> queue((("h", 1), ("a", 5), ("b", 3)), log)
     [('a', 3), ('b', 3), ('a', 2)]
     """
-    rest = {lot: mass_mg for lot, mass_mg in draws if lot not in log.heels}
-    later = []
-    for lot, mass_mg in log.fed:
-        part = min(mass_mg, rest.get(lot, 0))
-        if part:
-            rest[lot] -= part
-            later.append((lot, part))
-    return [(lot, mass_mg) for lot, mass_mg in rest.items() if mass_mg] + later
+    return [(one.lot, one.mass_mg) for one in portions(draws, log) if one.lot not in log.heels]

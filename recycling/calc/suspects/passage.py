@@ -1,20 +1,25 @@
-"""What part of each run's material came from a lot or went through a run, a machine or a hand.
+"""What part of each lot came from another lot, or went through a run, a machine or a setting.
 
-Material is well mixed in a run: each output has the make-up of all that was drawn. A *mark* is
-anything that a part of the material can carry from then on: the lot it was, the origin it came
-from, the run, machine and people it went through, how long it lay open. The share of a mark in a
-run's outputs is the mass fraction that met it at least once, so it never exceeds 1 even where
-material goes through the same machine twice.
+A *mark* is anything that a part of the material can carry from then on: the lot it was, the origin
+it came from, the run and machine it went through, a setting it was worked at, how long it lay open.
+The share of a mark in a lot is the mass fraction that met it at least once, so it never exceeds 1
+even where material goes through the same machine twice.
 
-With f the fraction of the run's input that draw d is, and s the share of the mark in the run that
-made the drawn lot, the share in the run is
+With f_od the fraction of output o that comes from the portion d its run took in
+(``recycling.calc.lots.recomposition.parts_given``; of a well-mixed run the fraction of all that was
+taken in), s the share of the mark in the lot that the portion is of, and p the part of the output
+that met the mark in this run, the share in the output is
 
-.. math:: S = 1 \\text{ if the run bears the mark, else } \\sum_d f_d\\,
-          (1 \\text{ if draw } d \\text{ bears it, else } s_d)
+.. math:: S_o = p_o + (1 - p_o) \\sum_d f_{od}\\,
+          (1 \\text{ if portion } d \\text{ bears it, else } s_d)
+
+A mark that the run bears at all times (the run, its machine) has p = 1. For p below 1 what met the
+mark before and what meets it now are taken as independent: the two passes know nothing of each
+other.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from graphlib import TopologicalSorter
 
 import numpy as np
@@ -22,37 +27,63 @@ import numpy as np
 from recycling.calc.keys import Key
 
 FLOOR = 1e-7
-"""Shares below this part of a run are let go; it is far below what an exposure can be told by."""
+"""Shares below this part of a lot are let go; it is far below what an exposure can be told by."""
 
 Marks = tuple[np.ndarray, np.ndarray]
 """Numbers of marks in rising order, and the share of each."""
 
+NOTHING: Marks = (np.zeros(0, dtype=np.int64), np.zeros(0))
+
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """What a run drew from one lot.
+    """A portion that a run took in.
 
     Attributes
     ----------
-    maker : hashable
-        The run that made the lot; one that is not among the runs brings no marks.
+    lot : hashable
+        The lot that it is of; one that no run among them gave brings no marks.
     mass_mg : float
-        Mass drawn, mg, not negative.
+        Its mass, mg, not negative.
     marks : tuple of int
         Marks that all of it bears: the lot itself, its origin, how long it lay open.
     """
 
-    maker: Key
+    lot: Key
     mass_mg: float
     marks: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Passing:
-    """One run: what it drew, and the marks that everything bears which went through it."""
+    """One run: what it took in and gave, and the marks that it put on.
+
+    Attributes
+    ----------
+    drawn : tuple of Drawn
+        The portions taken in.
+    marks : tuple of int
+        Marks that everything bears which went through it.
+    gave : tuple of hashable
+        The lots it gave, as far as anybody asks for them.
+    parts : mapping of lot to sequence of float
+        Fraction of that output which comes from each portion, adding up to 1; one that is not
+        named is mixed of all portions by their masses.
+    borne : mapping of lot to mapping of int to float
+        Part of that output, 0 to 1, which met a mark here; NaN where it is not known.
+    """
 
     drawn: tuple[Drawn, ...]
     marks: tuple[int, ...] = ()
+    gave: tuple[Key, ...] = ()
+    parts: Mapping[Key, Sequence[float] | np.ndarray] = field(default_factory=dict)
+    borne: Mapping[Key, Mapping[int, float]] = field(default_factory=dict)
+
+    @property
+    def fractions(self) -> list[float]:
+        """Fraction of all that was taken in which each portion is."""
+        whole = sum(drawn.mass_mg for drawn in self.drawn)
+        return [drawn.mass_mg / whole if whole else 0.0 for drawn in self.drawn]
 
 
 def in_order(runs: Mapping[Key, Passing]) -> list[Key]:
@@ -75,16 +106,17 @@ def in_order(runs: Mapping[Key, Passing]) -> list[Key]:
 
     Examples
     --------
-    >>> in_order({"b": Passing((Drawn("a", 1.0),)), "a": Passing(())})
+    >>> in_order({"b": Passing((Drawn("x", 1.0),)), "a": Passing((), gave=("x",))})
     ['a', 'b']
     """
+    makers = {lot: run for run, passing in runs.items() for lot in passing.gave}
     sorter: TopologicalSorter = TopologicalSorter()
     for run, passing in runs.items():
-        sorter.add(run, *{drawn.maker for drawn in passing.drawn if drawn.maker in runs})
+        sorter.add(run, *{makers[drawn.lot] for drawn in passing.drawn if drawn.lot in makers})
     return list(sorter.static_order())
 
 
-def carried(runs: Mapping[Key, Passing], marks: int, floor: float = FLOOR) -> dict:
+def carried(runs: Mapping[Key, Passing], marks: int, floor: float = FLOOR) -> dict[Key, Marks]:
     """Carry marks through all runs, from the origins on.
 
     Parameters
@@ -99,7 +131,8 @@ def carried(runs: Mapping[Key, Passing], marks: int, floor: float = FLOOR) -> di
     Returns
     -------
     dict of hashable to (numpy.ndarray of int, numpy.ndarray of float)
-        For each run the marks of its outputs in rising order, and their shares in (0, 1].
+        For each lot given its marks in rising order, and their shares in (0, 1]; NaN where not
+        known.
 
     Raises
     ------
@@ -110,34 +143,55 @@ def carried(runs: Mapping[Key, Passing], marks: int, floor: float = FLOOR) -> di
     --------
     Two bags, marks 0 and 1, are shredded together 3 to 1 on a machine, mark 2:
 
-    >>> bags = (Drawn("in", 3.0, (0,)), Drawn("in", 1.0, (1,)))
-    >>> found = carried({"shred": Passing(bags, (2,))}, marks=3)
-    >>> found["shred"][0].tolist(), found["shred"][1].tolist()
+    >>> bags = (Drawn("first", 3.0, (0,)), Drawn("second", 1.0, (1,)))
+    >>> found = carried({"shred": Passing(bags, (2,), ("flake",))}, marks=3)
+    >>> found["flake"][0].tolist(), found["flake"][1].tolist()
     ([0, 1, 2], [0.75, 0.25, 1.0])
     """
     sums = np.zeros(marks)
     found: dict[Key, Marks] = {}
-    nothing: Marks = (np.zeros(0, dtype=np.int64), np.zeros(0))
     for run in in_order(runs):
-        passing = runs[run]
-        whole = sum(drawn.mass_mg for drawn in passing.drawn)
-        met = [
-            _mix(sums, found.get(drawn.maker, nothing), drawn, drawn.mass_mg / whole)
-            for drawn in passing.drawn
-            if whole
-        ]
-        met.append(np.array(passing.marks, dtype=np.int64))
-        numbers = np.unique(np.concatenate(met))
-        sums[list(passing.marks)] = 1.0
-        shares = np.minimum(sums[numbers], 1.0)
-        sums[numbers] = 0.0
-        kept = shares >= floor
-        found[run] = (numbers, shares) if kept.all() else (numbers[kept], shares[kept])
+        passing, mixed = runs[run], None
+        for lot in passing.gave:
+            parts, borne = passing.parts.get(lot), passing.borne.get(lot, {})
+            if parts is not None or borne:
+                fractions = passing.fractions if parts is None else parts
+                found[lot] = _given(sums, found, passing, fractions, borne, floor)
+                continue
+            if mixed is None:
+                mixed = _given(sums, found, passing, passing.fractions, {}, floor)
+            found[lot] = mixed
     return found
 
 
+def _given(
+    sums: np.ndarray,
+    found: Mapping[Key, Marks],
+    passing: Passing,
+    fractions: Sequence[float] | np.ndarray,
+    borne: Mapping[int, float],
+    floor: float,
+) -> Marks:
+    """Give the marks of one output and their shares; the sums are zero before and after."""
+    met = [
+        _mix(sums, found.get(drawn.lot, NOTHING), drawn, fraction)
+        for drawn, fraction in zip(passing.drawn, fractions, strict=True)
+        if fraction
+    ]
+    own = np.fromiter(borne, dtype=np.int64, count=len(borne))
+    part = np.fromiter(borne.values(), dtype=float, count=len(borne))
+    sums[own] = part + (1 - part) * sums[own]
+    sums[list(passing.marks)] = 1.0
+    met += [own, np.array(passing.marks, dtype=np.int64)]
+    numbers = np.unique(np.concatenate(met))
+    shares = np.minimum(sums[numbers], 1.0)
+    sums[numbers] = 0.0
+    gone = shares < floor
+    return (numbers[~gone], shares[~gone]) if gone.any() else (numbers, shares)
+
+
 def _mix(sums: np.ndarray, brought: Marks, drawn: Drawn, fraction: float) -> np.ndarray:
-    """Add what one draw brings to the sums; return the numbers of the marks it touched."""
+    """Add what one portion brings to the sums; return the numbers of the marks it touched."""
     numbers, shares = brought
     sums[numbers] += fraction * shares
     for mark in drawn.marks:
@@ -147,20 +201,24 @@ def _mix(sums: np.ndarray, brought: Marks, drawn: Drawn, fraction: float) -> np.
     return np.concatenate([numbers, drawn.marks]) if drawn.marks else numbers
 
 
-def of_one(runs: Mapping[Key, Passing], mark: int = 0) -> dict:
-    """Carry a single mark through all runs, with nothing let go.
+def of_one(
+    runs: Mapping[Key, Passing], own: Mapping[Key, float]
+) -> tuple[dict[Key, float], dict[Key, float]]:
+    """Carry a single mark from the lots that bear it through all runs, with nothing let go.
 
     Parameters
     ----------
     runs : mapping of hashable to Passing
-        Every run on the way, in any order.
-    mark : int
-        The mark that is followed; others are left aside.
+        Every run on the way, in any order; their own marks are left aside.
+    own : mapping of hashable to float
+        Part of a lot, 0 to 1, that met the mark in its own making or is it: 1 for the lot itself,
+        less for a setting that was in force for a part of its making.
 
     Returns
     -------
-    dict of hashable to float
-        For each run the share of the mark in its outputs, from 0 to 1.
+    lots, runs : dict of hashable to float
+        The share of the mark, 0 to 1, in each lot given and each lot that bears it, and in all
+        that each run took in.
 
     Raises
     ------
@@ -169,35 +227,33 @@ def of_one(runs: Mapping[Key, Passing], mark: int = 0) -> dict:
 
     Examples
     --------
-    >>> bags = (Drawn("in", 3.0, (0,)), Drawn("in", 1.0))
-    >>> of_one({"shred": Passing(bags), "dry": Passing((Drawn("shred", 5.0),))})["dry"]
-    0.75
+    >>> bags = (Drawn("first", 3.0), Drawn("second", 1.0))
+    >>> runs = {"shred": Passing(bags, gave=("f",)), "dry": Passing((Drawn("f", 5.0),), (), ("d",))}
+    >>> lots, taken = of_one(runs, {"first": 1.0})
+    >>> lots["d"], taken["dry"]
+    (0.75, 0.75)
     """
-    found: dict[Key, float] = {}
+    found: dict[Key, float] = dict(own)
+    taken: dict[Key, float] = {}
     for run in in_order(runs):
         passing = runs[run]
-        whole = sum(drawn.mass_mg for drawn in passing.drawn)
-        if mark in passing.marks:
-            found[run] = 1.0
-        elif not whole:
-            found[run] = 0.0
-        else:
-            found[run] = sum(
-                drawn.mass_mg
-                / whole
-                * (1.0 if mark in drawn.marks else found.get(drawn.maker, 0.0))
-                for drawn in passing.drawn
-            )
-    return found
+        held = [found.get(drawn.lot, 0.0) for drawn in passing.drawn]
+        taken[run] = float(np.dot(passing.fractions, held))
+        for lot in passing.gave:
+            parts = passing.parts.get(lot)
+            brought = taken[run] if parts is None else float(np.dot(parts, held))
+            part = own.get(lot, 0.0)
+            found[lot] = part + (1 - part) * brought
+    return found, taken
 
 
 def of_rows(rows: Iterable[Key], found: Mapping[Key, Marks]) -> tuple[np.ndarray, ...]:
-    """List the marks of several runs as entries of a matrix: row, mark, share.
+    """List the marks of several lots as entries of a matrix: row, mark, share.
 
     Parameters
     ----------
     rows : iterable of hashable
-        The run behind each row, in order; one that is not in ``found`` gives an empty row.
+        The lot behind each row, in order; one that is not in ``found`` gives an empty row.
     found : mapping
         From ``carried``.
 
@@ -206,7 +262,7 @@ def of_rows(rows: Iterable[Key], found: Mapping[Key, Marks]) -> tuple[np.ndarray
     row, mark : numpy.ndarray of int
         Place of each entry, counted from 0, row by row.
     share : numpy.ndarray of float
-        In (0, 1].
+        In (0, 1]; NaN where not known.
 
     Raises
     ------
@@ -214,15 +270,14 @@ def of_rows(rows: Iterable[Key], found: Mapping[Key, Marks]) -> tuple[np.ndarray
 
     Examples
     --------
-    >>> found = {"R1": (np.array([2, 5]), np.array([0.5, 1.0]))}
-    >>> [column.tolist() for column in of_rows(["R1", "R9", "R1"], found)]
+    >>> found = {"S1": (np.array([2, 5]), np.array([0.5, 1.0]))}
+    >>> [column.tolist() for column in of_rows(["S1", "S9", "S1"], found)]
     [[0, 0, 2, 2], [2, 5, 2, 5], [0.5, 1.0, 0.5, 1.0]]
     """
-    nothing: Marks = (np.zeros(0, dtype=np.int64), np.zeros(0))
-    each: Sequence[Marks] = [found.get(run, nothing) for run in rows]
+    each: Sequence[Marks] = [found.get(lot, NOTHING) for lot in rows]
     lengths = [len(numbers) for numbers, _ in each]
     return (
         np.repeat(np.arange(len(each)), lengths),
-        np.concatenate([numbers for numbers, _ in each] or [nothing[0]]),
-        np.concatenate([shares for _, shares in each] or [nothing[1]]),
+        np.concatenate([numbers for numbers, _ in each] or [NOTHING[0]]),
+        np.concatenate([shares for _, shares in each] or [NOTHING[1]]),
     )

@@ -16,6 +16,7 @@ Id = TypeVar("Id", int, str)
 _FACTS = """
        r.code, r.stage, r.state, r.polymer, r.machine_id, m.name, r.started_at, r.ended_at,
        r.origin_id, o.code, o.kind, s.name, o.supplier, o.happened_at,
+       r.composition_model,
        d.lot_id, d.mass_mg, l.made_by_id, l.code, l.form, l.polymer, l.origin_id
 """
 _BESIDE = """
@@ -70,6 +71,7 @@ class WayRun:
     machine: str
     started_at: datetime
     ended_at: datetime | None
+    model: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,9 +131,9 @@ def _way(runs: str, lot_ids: Iterable[int]) -> Way:
             if run_id not in way.runs:
                 new.add(run_id)
                 way.draws[run_id] = []
-                _add_run(way, run_id, facts[:14])
-            if run_id in new and facts[14] is not None:
-                _add_draw(way, run_id, *facts[14:])
+                _add_run(way, run_id, facts[:15])
+            if run_id in new and facts[15] is not None:
+                _add_draw(way, run_id, *facts[15:])
     return way
 
 
@@ -139,8 +141,9 @@ def _add_run(way: Way, run_id: int, facts: Sequence[Any]) -> None:
     """Keep a run, and with one that took an origin in, that origin."""
     code, stage, state, polymer, machine_id, machine, began, ended = facts[:8]
     times = moment(began), moment(ended) if ended else None
-    way.runs[run_id] = WayRun(code, stage, state, polymer, machine_id, machine or "", *times)
-    origin_id, origin, kind, source, supplier, at = facts[8:]
+    origin_id, origin, kind, source, supplier, at, model = facts[8:]
+    run = code, stage, state, polymer, machine_id, machine or ""
+    way.runs[run_id] = WayRun(*run, *times, model)
     if origin_id is not None:
         way.origins[origin_id] = WayOrigin(origin, source or supplier or kind, moment(at))
 

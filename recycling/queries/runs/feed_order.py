@@ -1,17 +1,58 @@
-"""The order in which runs were fed and gave, for those whose origins are computed in feed order."""
+"""The order in which runs were fed and gave, with what they drew and gave, read at once."""
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Collection
+from dataclasses import dataclass, field
+from datetime import datetime
 
 from recycling.calc.lots.feed_order import FEED_ORDER
-from recycling.calc.lots.recomposition import FeedLog
-from recycling.ledger.models import LOT, Posting
-from recycling.models import Draw, Feed, Lot, Run
+from recycling.calc.lots.recomposition import FeedLog, RunMasses
+from recycling.ledger.sql import among, moment, rows
+from recycling.models import Run
 from recycling.stages.declaration import HEEL
 
-Timed = list[tuple[tuple, int, int]]
+_LOGGED = """
+SELECT 'drew' AS what, d.run_id, d.id AS place, d.lot_id, d.mass_mg, l.form,
+       CAST(NULL AS bigint) AS origin_id, CAST(NULL AS timestamp with time zone) AS at
+  FROM recycling_draw d JOIN recycling_lot l ON l.account_id = d.lot_id WHERE {draws}
+UNION ALL
+SELECT 'gave', made_by_id, account_id, account_id, made_mg, form, origin_id, NULL
+  FROM recycling_lot WHERE {lots}
+UNION ALL
+SELECT 'fed', run_id, id, lot_id, mass_mg, '', NULL, happened_at FROM recycling_feed WHERE {feeds}
+UNION ALL
+SELECT CASE WHEN l.made_by_id = e.process_id THEN 'cut' ELSE 'took' END, e.process_id, p.id,
+       p.account_id, p.mass_mg, '', NULL, e.happened_at
+  FROM ledger_entry e JOIN ledger_posting p ON p.entry_id = e.id
+  JOIN recycling_lot l ON l.account_id = p.account_id
+ WHERE {entries} AND (
+       (l.made_by_id = e.process_id AND p.corrects_id IS NULL AND p.mass_mg > 0)
+       OR (l.made_by_id <> e.process_id AND e.kind = 'draw' AND p.mass_mg < 0))
+ORDER BY place
+"""
+
+
+@dataclass
+class _Logged:
+    """What was read of one run, each list in the order written."""
+
+    draws: list[tuple[int, int]] = field(default_factory=list)
+    heels: set[int] = field(default_factory=set)
+    outputs: list[tuple[int, int, int | None]] = field(default_factory=list)
+    left: int | None = None
+    fed: list[tuple[tuple[datetime, int, int], int, int]] = field(default_factory=list)
+    took: list[tuple[tuple[datetime, int, int], int, int]] = field(default_factory=list)
+    cut: dict[int, datetime] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class LoggedRun:
+    """What a run drew and gave in order, and when each lot it gave was taken off the machine."""
+
+    masses: RunMasses
+    log: FeedLog
+    cut_at: dict[int, datetime]
 
 
 def feed_logs(workshop_id: int, run_ids: Collection[int] | None = None) -> dict[int, FeedLog]:
@@ -28,58 +69,51 @@ def feed_logs(workshop_id: int, run_ids: Collection[int] | None = None) -> dict[
 
 def logs_of(run_ids: Collection[int]) -> dict[int, FeedLog]:
     """Read what is known of the order in some runs, however their origins are computed."""
-    heels: dict[int, set[int]] = defaultdict(set)
-    drawn = Draw.objects.filter(run_id__in=run_ids, lot__form=HEEL)
-    for run_id, lot_id in drawn.values_list("run_id", "lot_id"):
-        heels[run_id].add(lot_id)
-    left, fed, given = _heels_left(run_ids), _fed(run_ids), _given(run_ids)
-    return {
-        run_id: FeedLog(
-            frozenset(heels[run_id]), tuple(fed[run_id]), tuple(given[run_id]), left.get(run_id)
-        )
-        for run_id in run_ids
+    return {run_id: one.log for run_id, one in logged_runs(run_ids).items()}
+
+
+def logged_runs(run_ids: Collection[int]) -> dict[int, LoggedRun]:
+    """Read what some runs drew and gave and what is known of the order, by one statement."""
+    found: dict[int, _Logged] = {run_id: _Logged() for run_id in run_ids}
+    if not found:
+        return {}
+    columns = {
+        "draws": "d.run_id",
+        "lots": "made_by_id",
+        "feeds": "run_id",
+        "entries": "e.process_id",
     }
+    wanted = {name: among(column, list(found)) for name, column in columns.items()}
+    statement = _LOGGED.format(**{name: condition for name, (condition, _) in wanted.items()})
+    values = [value for _, value in wanted.values()]
+    for what, run_id, place, lot_id, mass_mg, form, origin_id, at in rows(statement, values):
+        one = found[run_id]
+        if what == "drew":
+            if form == HEEL:
+                one.heels.add(lot_id)
+            if mass_mg > 0:
+                one.draws.append((lot_id, mass_mg))
+        elif what == "gave":
+            one.outputs.append((lot_id, mass_mg, origin_id))
+            one.left = lot_id if form == HEEL else one.left
+        elif what == "fed":
+            one.fed.append(((moment(at), 1, place), lot_id, mass_mg))
+        elif what == "took":
+            one.took.append(((moment(at), 0, place), lot_id, -mass_mg))
+        else:
+            one.cut.setdefault(lot_id, moment(at))
+    return {run_id: _logged(one) for run_id, one in found.items()}
 
 
-def _heels_left(run_ids: Collection[int]) -> dict[int, int]:
-    rows = Lot.objects.filter(made_by_id__in=run_ids, form=HEEL).order_by("pk")
-    return dict(rows.values_list("made_by_id", "pk"))
-
-
-def _fed(run_ids: Collection[int]) -> dict[int, list[tuple[int, int]]]:
-    """Refills as logged; where a lot has none, its draws while the run went on."""
-    timed: dict[int, Timed] = defaultdict(list)
-    logged = set()
-    rows = Feed.objects.filter(run_id__in=run_ids).order_by("happened_at", "pk")
-    for run_id, lot_id, mass_mg, at, pk in rows.values_list(
-        "run_id", "lot_id", "mass_mg", "happened_at", "pk"
-    ):
-        logged.add((run_id, lot_id))
-        timed[run_id].append(((at, 1, pk), lot_id, mass_mg))
-    draws = Posting.objects.filter(
-        entry__process_id__in=run_ids, entry__kind="draw", account__kind=LOT, mass_mg__lt=0
+def _logged(one: _Logged) -> LoggedRun:
+    """Put what was read in order: refills as logged; where a lot has none, its draws."""
+    refilled = {lot_id for _, lot_id, _ in one.fed}
+    fed = sorted([*one.fed, *(drawn for drawn in one.took if drawn[1] not in refilled)])
+    log = FeedLog(
+        frozenset(one.heels),
+        tuple((lot_id, mass_mg) for _, lot_id, mass_mg in fed),
+        tuple(sorted(one.cut, key=one.cut.__getitem__)),
+        one.left,
+        tuple(at for (at, _, _), _, _ in fed),
     )
-    for run_id, lot_id, mass_mg, at, pk in draws.values_list(
-        "entry__process_id", "account_id", "mass_mg", "entry__happened_at", "pk"
-    ):
-        if (run_id, lot_id) not in logged:
-            timed[run_id].append(((at, 0, pk), lot_id, -mass_mg))
-    fed: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    for run_id, rows_of_run in timed.items():
-        fed[run_id] = [(lot_id, mass_mg) for _, lot_id, mass_mg in sorted(rows_of_run)]
-    return fed
-
-
-def _given(run_ids: Collection[int]) -> dict[int, list[int]]:
-    rows = Posting.objects.filter(
-        entry__process_id__in=run_ids,
-        account__kind=LOT,
-        account__lot__made_by_id__in=run_ids,
-        corrects=None,
-        mass_mg__gt=0,
-    ).order_by("entry__happened_at", "pk")
-    given: dict[int, list[int]] = defaultdict(list)
-    for run_id, lot_id in rows.values_list("entry__process_id", "account_id"):
-        if lot_id not in given[run_id]:
-            given[run_id].append(lot_id)
-    return given
+    return LoggedRun(RunMasses(tuple(one.draws), tuple(one.outputs), log), log, one.cut)

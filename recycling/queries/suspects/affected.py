@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from itertools import zip_longest
 from typing import Any
 
@@ -75,7 +75,7 @@ def _reached(spread: Spread) -> list[tuple[Any, ...]]:
     return list(rows.values())
 
 
-def _is_held(lot_ids: Sequence[int], rows: Sequence[tuple[Any, ...]]) -> bool:
+def _is_held(lot_ids: Iterable[int], rows: Sequence[tuple[Any, ...]]) -> bool:
     """Say whether every lot of the suspect that holds anything is held with what descends."""
     own = set(lot_ids)
     spreads = [row[-1] for row in rows if row[0] in own]

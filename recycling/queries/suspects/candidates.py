@@ -8,24 +8,29 @@ from datetime import datetime, timedelta
 from itertools import zip_longest
 from typing import Any
 
+from recycling.calc.lots.recomposition import Portion
+from recycling.calc.lots.winding import in_force
+from recycling.calc.suspects.passage import Drawn, Passing
 from recycling.ledger.sql import marks, moment, rows
 from recycling.queries.lots.run_paths import Way, in_chunks
 from recycling.queries.suspects.bands import Bands
+from recycling.queries.suspects.way_order import WayOrder
 from recycling.records.suspects.ranking import Candidate
 from recycling.stages import stage
+from recycling.stages.declaration import HEEL
 
 UNTOUCHED = frozenset({"receive", "count", "dispatch", "discard"})
 """Stages in which nothing is done to the material."""
 
 DRIED = frozenset({"dried flake", "pellets"})
 
+Settings = dict[str, list[tuple[datetime, str]]]
+"""Key of a setting → when it came into which band, in order of time."""
+
+Checks = Mapping[tuple[int, str], tuple[str, bool | None]]
+
 _NOTES = """
-SELECT 'operator', o.run_id, o.id AS written, CAST(o.member_id AS varchar(20)), m.name,
-       CAST(NULL AS boolean), CAST(NULL AS timestamp with time zone)
-  FROM recycling_runoperator o JOIN recycling_member m ON m.id = o.member_id
- WHERE o.run_id IN ({marks})
-UNION ALL
-SELECT 'setting', run_id, id, key, value, NULL, NULL
+SELECT 'setting', run_id, id AS written, key, value, CAST(NULL AS boolean), happened_at
   FROM recycling_runsetting WHERE superseded_at IS NULL AND run_id IN ({marks})
 UNION ALL
 SELECT 'check', run_id, id, key, value, within, NULL
@@ -38,25 +43,21 @@ ORDER BY written
 
 
 class CandidateBook:
-    """Numbers the candidates of a way as they are met, and says what each draw and run bears."""
+    """Numbers the candidates of a way as they are met, and says what portions and runs bear."""
 
     def __init__(self, way: Way, bands: Bands) -> None:
         self.way = way
         self._bands = bands
         self._numbers: dict[tuple[str, object], int] = {}
         self._of_run: dict[int, tuple[int, ...]] = {}
-        self._of_draw: dict[tuple[int, int], tuple[int, ...]] = {}
         self._names: dict[int, str] = {}
-        self._operators: dict[int, list[int]] = defaultdict(list)
-        self._settings: dict[int, set[tuple[str, str]]] = defaultdict(set)
-        self._people: dict[int, str] = {}
+        self._settings: dict[int, Settings] = defaultdict(lambda: defaultdict(list))
         self.checks: dict[tuple[int, str], tuple[str, bool | None]] = {}
         self._events: dict[int, list[tuple[datetime, int, str]]] = defaultdict(list)
         self._read_notes()
         self.open_h = open_hours(way, self.checks, self._events, bands.limit_h)
-        for run_id, draws in way.draws.items():
-            for lot_id, _ in draws:
-                self._of_draw[run_id, lot_id] = self._draw(run_id, lot_id)
+        self.order = WayOrder(way, {run_id for run_id in way.runs if self._was_reset(run_id)})
+        for run_id in way.draws:
             self._of_run[run_id] = self._run(run_id)
 
     def __len__(self) -> int:
@@ -66,25 +67,38 @@ class CandidateBook:
         """Give the numbers of what everything bears that went through a run."""
         return self._of_run[run_id]
 
-    def marks_of_draw(self, run_id: int, lot_id: int) -> tuple[int, ...]:
-        """Give the numbers of what all that a run drew from a lot bears."""
-        return self._of_draw[run_id, lot_id]
+    def passing(self, run_id: int, gave: tuple[int, ...]) -> Passing:
+        """Give a run with the marks of each portion, of all that it gave and of each output."""
+        drawn = tuple(
+            Drawn(one.lot, one.mass_mg, self._portion(run_id, one))
+            for one in self.order.portions(run_id)
+        )
+        parts, borne = self.order.parts(run_id), self._borne(run_id)
+        return Passing(drawn, self._of_run[run_id], gave, parts, borne)
 
     def _number(self, kind: str, key: object) -> int:
         return self._numbers.setdefault((kind, key), len(self._numbers))
 
-    def _draw(self, run_id: int, lot_id: int) -> tuple[int, ...]:
-        lot = self.way.lots[lot_id]
-        marks = [self._number("lot", lot_id)]
+    def _portion(self, run_id: int, one: Portion) -> tuple[int, ...]:
+        """Number what all of a portion bears: its lot, its origin, how long it lay open."""
+        lot, run = self.way.lots[one.lot], self.way.runs[run_id]
+        marks = [self._number("lot", one.lot)]
         if lot.origin_id is not None:
             marks.append(self._number("origin", lot.origin_id))
-        if (run_id, lot_id) in self.open_h:
-            band = self._bands.of_open(self.open_h[run_id, lot_id])
+        if lot.form == HEEL and run.polymer and lot.polymer != run.polymer:
+            marks.append(self._number("heel", lot.polymer))
+        if (run_id, one.lot) in self.open_h:
+            fed = one.at or run.started_at
+            band = self._bands.of_open(self._open_h(one.lot, fed))
             if band:
                 marks.append(self._number("open", band))
         return tuple(marks)
 
+    def _open_h(self, lot_id: int, fed: datetime) -> float | None:
+        return lot_open_h(self.way, lot_id, fed, self.checks, self._events, self._bands.limit_h)
+
     def _run(self, run_id: int) -> tuple[int, ...]:
+        """Number what everything bears that went through a run, whenever that was."""
         run = self.way.runs[run_id]
         if run.stage in UNTOUCHED:
             return ()
@@ -92,30 +106,51 @@ class CandidateBook:
         if run.machine_id is not None:
             marks.append(self._number("machine", run.machine_id))
             self._names[run.machine_id] = run.machine
-        marks += [self._number("operator", member) for member in self._operators[run_id]]
-        for lot_id, _ in self.way.draws[run_id]:
-            lot = self.way.lots[lot_id]
-            if lot.form == "heel" and run.polymer and lot.polymer != run.polymer:
-                marks.append(self._number("heel", lot.polymer))
-        marks += [self._number("setting", (run.stage, *one)) for one in self._settings[run_id]]
-        return tuple(dict.fromkeys(marks))
+        if not self._was_reset(run_id):
+            marks += [
+                self._number("setting", (run.stage, key, changes[0][1]))
+                for key, changes in self._settings.get(run_id, {}).items()
+            ]
+        return tuple(marks)
+
+    def _was_reset(self, run_id: int) -> bool:
+        """Say whether a setting of a run was not one and the same from its start on."""
+        run = self.way.runs[run_id]
+        return run.stage not in UNTOUCHED and any(
+            len({band for _, band in changes}) > 1 or changes[0][0] > run.started_at
+            for changes in self._settings.get(run_id, {}).values()
+        )
+
+    def _borne(self, run_id: int) -> dict[int, dict[int, float]]:
+        """Say what part of each output was made while each band of each setting was in force."""
+        if not self._was_reset(run_id):
+            return {}
+        key_of = self.way.runs[run_id].stage
+        return {
+            lot_id: {
+                self._number("setting", (key_of, key, band)): part
+                for key, changes in self._settings[run_id].items()
+                for band, part in in_force(changes, made).items()
+            }
+            for lot_id, made in self.order.intervals(run_id).items()
+        }
 
     def _read_notes(self) -> None:
-        """Keep who worked, bands of settings, the newest of each check, and what was sealed."""
+        """Keep bands of settings in order of time, the newest of each check, what was sealed."""
         dried = {lot_id for _, lot_id in dried_feeds(self.way)}
         for kind, about, written, key, value, within, at in _notes(self.way.draws, dried):
-            if kind == "operator":
-                self._operators[about].append(int(key))
-                self._people[int(key)] = value
-            elif kind == "setting":
+            if kind == "setting":
                 declared = stage(self.way.runs[about].stage)
                 field = declared.setting(key) if declared else None
-                unit = field.unit if field else ""
-                self._settings[about].add((key, self._bands.of_setting(value, unit)))
+                band = self._bands.of_setting(value, field.unit if field else "")
+                self._settings[about][key].append((moment(at), band))
             elif kind == "check":
                 self.checks[about, key] = (value, None if within is None else bool(within))
             else:
                 self._events[about].append((moment(at), written, key))
+        for settings in self._settings.values():
+            for changes in settings.values():
+                changes.sort(key=lambda change: change[0])
 
     def candidates(self) -> tuple[Candidate, ...]:
         """Describe every candidate, in order of its number."""
@@ -124,7 +159,6 @@ class CandidateBook:
             "lot": self._lot_candidate,
             "run": self._run_candidate,
             "machine": lambda key: Candidate(f"machine:{key}", "machine", "", self._names[key]),
-            "operator": lambda key: Candidate(f"operator:{key}", "operator", "", self._people[key]),
             "heel": lambda key: Candidate(f"heel:{key}", "heel", "", key),
             "open": lambda key: Candidate(f"open:{key}", "open", "", key),
             "setting": _setting_candidate,
@@ -173,21 +207,33 @@ def dried_feeds(way: Way) -> list[tuple[int, int]]:
 
 def open_hours(
     way: Way,
-    checks: Mapping[tuple[int, str], tuple[str, bool | None]],
+    checks: Checks,
     events: Mapping[int, Sequence[tuple[datetime, int, str]]],
     limit_h: float,
 ) -> dict[tuple[int, int], float | None]:
     """Say for each feed of dried material how long it lay open; None where it is not recorded."""
-    found: dict[tuple[int, int], float | None] = {}
-    for run_id, lot_id in dried_feeds(way):
-        maker = way.lots[lot_id].maker
-        dried, fed = way.runs[maker], way.runs[run_id].started_at
-        kept, _ = checks.get((maker, "kept"), ("", None))
-        told = [(kind, at) for at, _, kind in sorted(events.get(lot_id, ()))]
-        found[run_id, lot_id] = _open_h(
-            dried.ended_at or dried.started_at, fed, kept, told, limit_h
+    return {
+        (run_id, lot_id): lot_open_h(
+            way, lot_id, way.runs[run_id].started_at, checks, events, limit_h
         )
-    return found
+        for run_id, lot_id in dried_feeds(way)
+    }
+
+
+def lot_open_h(
+    way: Way,
+    lot_id: int,
+    fed: datetime,
+    checks: Checks,
+    events: Mapping[int, Sequence[tuple[datetime, int, str]]],
+    limit_h: float,
+) -> float | None:
+    """Say how long dried material lay open until it was fed; None where it is not recorded."""
+    maker = way.lots[lot_id].maker
+    dried = way.runs[maker]
+    kept, _ = checks.get((maker, "kept"), ("", None))
+    told = [(kind, at) for at, _, kind in sorted(events.get(lot_id, ()))]
+    return _open_h(dried.ended_at or dried.started_at, fed, kept, told, limit_h)
 
 
 def _is_dryer(way: Way, lot_id: int) -> bool:
@@ -215,8 +261,8 @@ def _open_h(
 
 
 def _notes(run_ids: Iterable[int], lot_ids: Collection[int]) -> Iterator[tuple[Any, ...]]:
-    """Read who worked at runs, settings and checks, and what was sealed of lots, as written."""
+    """Read settings and checks of runs, and what was sealed of lots, as written."""
     lots = list(in_chunks(lot_ids))
     for chunk, beside in zip_longest(in_chunks(run_ids), lots, fillvalue=()):
         statement = _NOTES.format(marks=marks(chunk), lots=marks(beside))
-        yield from rows(statement, [*chunk, *chunk, *chunk, *beside])
+        yield from rows(statement, [*chunk, *chunk, *beside])

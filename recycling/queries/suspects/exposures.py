@@ -9,11 +9,12 @@ from functools import cached_property
 import numpy as np
 
 from recycling.calc.suspects.exposure import Shares, listed_shares
-from recycling.calc.suspects.passage import Drawn, Passing, carried, of_rows
+from recycling.calc.suspects.passage import carried, of_rows
 from recycling.models import Lot
 from recycling.queries.lots.run_paths import Way, in_chunks, way_up
 from recycling.queries.suspects.bands import FIRST_BANDS, Bands
 from recycling.queries.suspects.candidates import CandidateBook
+from recycling.queries.suspects.way_order import gave
 from recycling.records.suspects.ranking import KINDS, Candidate
 
 
@@ -28,7 +29,7 @@ class Exposures:
 
 @dataclass(frozen=True, eq=False)
 class Traced:
-    """The way of lots, its candidates, and what part each run's outputs have of them."""
+    """The way of lots, its candidates, and what part each lot on it has of them."""
 
     way: Way
     book: CandidateBook
@@ -40,14 +41,16 @@ class Traced:
         return self.book.candidates()
 
 
-def traced(lot_ids: Iterable[int], bands: Bands) -> Traced:
-    """Trace lots back at once, settings and times open in bands.
+def traced(makers: Mapping[int, int], bands: Bands) -> Traced:
+    """Trace lots back at once, settings and times open in bands; lot id → its run's id.
 
     The caller has made sure that the lots are those of the actor's workshop.
     """
-    way = way_up(lot_ids)
+    way = way_up(makers)
     book = CandidateBook(way, bands)
-    return Traced(way, book, carried(passings(way, book), len(book)))
+    given = gave([*((lot_id, lot.maker) for lot_id, lot in way.lots.items()), *makers.items()])
+    runs = {run_id: book.passing(run_id, given.get(run_id, ())) for run_id in way.draws}
+    return Traced(way, book, carried(runs, len(book)))
 
 
 def exposures(
@@ -57,13 +60,12 @@ def exposures(
 
     The caller has made sure that the lots are those of the actor's workshop.
     """
-    makers = _makers(lot_ids)
-    return exposed(traced(lot_ids, bands), {lot_id: makers[lot_id] for lot_id in lot_ids}, kinds)
+    return exposed(traced(_makers(lot_ids), bands), lot_ids, kinds)
 
 
-def exposed(back: Traced, makers: Mapping[int, int], kinds: Collection[str] = KINDS) -> Exposures:
-    """Say what part of each lot came from or through each candidate; lot id → its run's id."""
-    row, mark, share = of_rows(list(makers.values()), back.found)
+def exposed(back: Traced, lot_ids: Sequence[int], kinds: Collection[str] = KINDS) -> Exposures:
+    """Say what part of each lot came from or through each candidate."""
+    row, mark, share = of_rows(lot_ids, back.found)
     wanted = np.array([candidate.kind in kinds for candidate in back.candidates], dtype=bool)
     used = np.zeros(len(wanted), dtype=bool)
     used[mark] = True
@@ -73,22 +75,8 @@ def exposed(back: Traced, makers: Mapping[int, int], kinds: Collection[str] = KI
         kept = wanted[mark]
         row, mark, share = row[kept], mark[kept], share[kept]
     chosen = tuple(one for one, keep in zip(back.candidates, wanted, strict=True) if keep)
-    shares = listed_shares(row, number[mark], share, len(makers), len(chosen))
-    return Exposures(tuple(makers), chosen, shares)
-
-
-def passings(way: Way, book: CandidateBook) -> dict[int, Passing]:
-    """Turn a way into runs with their marks."""
-    return {
-        run_id: Passing(
-            tuple(
-                Drawn(way.lots[lot_id].maker, mass_mg, book.marks_of_draw(run_id, lot_id))
-                for lot_id, mass_mg in draws
-            ),
-            book.marks_of_run(run_id),
-        )
-        for run_id, draws in way.draws.items()
-    }
+    shares = listed_shares(row, number[mark], share, len(lot_ids), len(chosen))
+    return Exposures(tuple(lot_ids), chosen, shares)
 
 
 def _makers(lot_ids: Iterable[int]) -> dict[int, int]:

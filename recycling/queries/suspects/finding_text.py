@@ -1,4 +1,4 @@
-"""The data of a finding as text that never changes, and back; people are in it by number only."""
+"""The data of a finding as text that never changes, and back; people are no candidates in it."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import hashlib
 import json
 from dataclasses import asdict, replace
 from datetime import datetime
+from math import isnan
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ from recycling.calc.suspects.priors import SuspectPriors
 from recycling.queries.suspects.ranking import Evidence
 from recycling.records.setup.practice import PracticeRow
 from recycling.records.suspects.ranking import (
+    KINDS,
     Candidate,
     JudgedSpool,
     LeftOut,
@@ -23,8 +25,8 @@ from recycling.records.suspects.ranking import (
     VerdictWanted,
 )
 
-NAMED_LATER = frozenset({"origin", "operator"})
-"""Kinds whose names are people's or givers': looked up when read, so that they can be erased."""
+NAMED_LATER = frozenset({"origin"})
+"""Kinds whose names are givers': looked up when read, so that they can be erased."""
 
 
 def frozen(evidence: Evidence, answer: Suspects, sequence: int) -> str:
@@ -36,7 +38,7 @@ def frozen(evidence: Evidence, answer: Suspects, sequence: int) -> str:
         "candidates": [asdict(_unnamed(one)) for one in evidence.exposed.candidates],
         "sequence": sequence,
         "shares": [
-            [int(spool), int(candidate), round(float(share), 7)]
+            [int(spool), int(candidate), None if isnan(share) else round(float(share), 7)]
             for spool, candidate, share in zip(
                 shares.spool, shares.candidate, shares.share, strict=True
             )
@@ -64,13 +66,14 @@ def thawed(body: str) -> Suspects:
         question["defects"] = filter(None, [question.pop("defect")])
     for name in ("defects", "spools", "kinds"):
         question[name] = tuple(question[name])
+    question["kinds"] = tuple(kind for kind in question["kinds"] if kind in KINDS)
     left_out = held.pop("left_out")
     left_out["unknown"] = tuple(left_out["unknown"])
     return Suspects(
         **{
             **held,
             "words": tuple(held["words"]),
-            "rows": tuple(_row(row) for row in held["rows"]),
+            "rows": tuple(row for row in map(_row, held["rows"]) if row.members),
             "wanted": tuple(VerdictWanted(**one) for one in held["wanted"]),
             "spools": tuple(JudgedSpool(**one) for one in held["spools"]),
             "rests_on": tuple(PracticeRow(**row) for row in held.get("rests_on", ())),
@@ -106,7 +109,9 @@ def _unnamed(candidate: Candidate) -> Candidate:
 
 def _row(row: dict[str, Any]) -> SuspectRow:
     members = tuple(
-        Candidate(**{**one, "at": _read_moment(one["at"])}) for one in row.pop("members")
+        Candidate(**{**one, "at": _read_moment(one["at"])})
+        for one in row.pop("members")
+        if one["kind"] in KINDS  # people were candidates once
     )
     return SuspectRow(members=members, **row)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from recycling.models import KeptFinding, Member, Origin
+from recycling.models import KeptFinding, Origin
 from recycling.queries.people.names import Names
 from recycling.queries.suspects.finding_text import digest_of_body, renamed, thawed
 from recycling.records.actors import Actor
@@ -68,12 +68,9 @@ def _names(workshop_id: int, answer: Suspects) -> dict[str, str]:
     members = [one for row in answer.rows for one in row.members]
     codes = [one.code for one in members if one.kind == "origin"]
     origins = Origin.objects.filter(workshop_id=workshop_id, code__in=codes)
-    names = {
+    return {
         f"origin:{code}": source or supplier or kind
         for code, source, supplier, kind in origins.values_list(
             "code", "source__name", "supplier", "kind"
         )
     }
-    people = {one.key.partition(":")[2] for one in members if one.kind == "operator"}
-    rows = Member.objects.filter(workshop_id=workshop_id, pk__in=[int(one) for one in people])
-    return names | {f"operator:{pk}": name for pk, name in rows.values_list("pk", "name")}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from math import isnan
 
 import numpy as np
 from django.db.models import OuterRef, QuerySet, Subquery
@@ -137,7 +138,7 @@ def gather(
     makers = {pk: maker for pk, (_, maker) in told.lots.items()}
     makers |= {pk: maker for pk, _, maker, _ in fresh}
     practice = practice_rows(actor.workshop_id) if practice is None else practice
-    back = traced([*makers, *(lot.pk for lot in also)], bands_by(practice))
+    back = traced(makers | {lot.pk: lot.made_by_id for lot in also}, bands_by(practice))
     said = [told.counts.get(pk, (0, 0)) for pk in makers]
     standing = standings([good for good, _ in said], [bad for _, bad in said])
     codes = [code for code, _ in told.lots.values()]
@@ -149,7 +150,7 @@ def gather(
         unknown=tuple(sorted({_read(code) for code in question.spools} - set(codes))),
     )
     return Evidence(
-        exposed(back, makers, question.kinds or KINDS),
+        exposed(back, list(makers), question.kinds or KINDS),
         (*codes, *(code for _, code, _, _ in fresh)),
         tuple(said),
         standing,
@@ -292,7 +293,7 @@ def _judged(evidence: Evidence, ranked: SuspectRanking) -> tuple[JudgedSpool, ..
             evidence.codes[place],
             WORDS[int(evidence.standing[place])],
             *evidence.counts[place],
-            float(share[place]) if lead is not None else None,
+            None if lead is None or isnan(share[place]) else float(share[place]),
         )
         for place in np.flatnonzero(~evidence.unjudged)
     ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import isnan
+
 from recycling.calc.suspects.priors import SuspectPriors
 from recycling.models import Lot
 from recycling.queries.balance.known_masses import Instruments
@@ -26,7 +28,7 @@ def spool_contents(actor: Actor, code: str) -> SpoolContents:
     """
     lot = lot_of(actor, code)
     instruments = Instruments(actor.workshop_id)
-    back = traced([lot.pk], bands_by(instruments.practice))
+    back = traced({lot.pk: lot.made_by_id}, bands_by(instruments.practice))
     return _contents(actor, lot, back, instruments)
 
 
@@ -46,14 +48,18 @@ def spool_suspected(actor: Actor, code: str, limit: int) -> tuple[SpoolContents,
 
 
 def _contents(actor: Actor, lot: Lot, back: Traced, instruments: Instruments) -> SpoolContents:
-    marks, shares = back.found[lot.made_by_id]
+    marks, shares = back.found[lot.pk]
     share_of_mark = dict(zip(marks.tolist(), shares.tolist(), strict=True))
     parts = [
-        SpoolPart(back.candidates[mark], share, round(share * lot.made_mg))
+        SpoolPart(back.candidates[mark], None, None)
+        if isnan(share)
+        else SpoolPart(back.candidates[mark], share, round(share * lot.made_mg))
         for mark, share in share_of_mark.items()
     ]
     rank = {kind: place for place, kind in enumerate(KINDS)}
-    parts.sort(key=lambda part: (rank[part.candidate.kind], -part.share, part.candidate.key))
+    parts.sort(
+        key=lambda part: (rank[part.candidate.kind], -(part.share or 0.0), part.candidate.key)
+    )
 
     def share_of(run_id: int) -> float:
         own = [share_of_mark.get(mark, 0.0) for mark in back.book.marks_of_run(run_id)]

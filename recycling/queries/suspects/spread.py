@@ -1,18 +1,24 @@
-"""From a suspect forth: which lots it starts from, and what part of each later lot is of it."""
+"""From a suspect forth: which lots it starts from, and what part of each later lot is of it.
+
+Shares are those of the search (``exposures``), followed the other way.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from recycling.calc.suspects.passage import Drawn, Passing, of_one
-from recycling.models import Lot, Machine, Member, Origin, Run, RunSetting
+from recycling.models import Draw, Lot, Machine, Origin, Run
 from recycling.queries.lots.run_paths import Way, in_chunks, way_down
 from recycling.queries.setup.practice import practice_rows
 from recycling.queries.suspects.bands import bands_by
+from recycling.queries.suspects.settings_met import made_in_band
+from recycling.queries.suspects.way_order import WayOrder, gave
 from recycling.records.actors import Actor
 from recycling.records.suspects.ranking import Candidate
 from recycling.stages import stage
+from recycling.stages.declaration import HEEL
 from shared.codes import read_code
 from shared.errors import Unknown
 from shared.said import say
@@ -22,24 +28,25 @@ BY_LETTER = {"C": "origin", "P": "origin", "O": "origin", "L": "lot", "S": "lot"
 
 @dataclass(frozen=True)
 class Start:
-    """A suspect, the lots that are wholly of it, and the codes to hold."""
+    """A suspect, what part of lots is of it in their own making, and the codes to hold."""
 
     candidate: Candidate
-    lots: tuple[int, ...]
+    lots: Mapping[int, float]
     targets: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class Spread:
-    """Share of a suspect in each run's outputs, on the way forth."""
+    """Share of a suspect in lots, and in all that each run took in, on the way forth."""
 
     start: Start
     way: Way
-    of_run: dict[int, float]
+    lots: Mapping[int, float]
+    of_run: Mapping[int, float]
 
     def of_lot(self, lot_id: int, maker: int) -> float:
-        """Give the share of the suspect in a lot, 0 to 1."""
-        return 1.0 if lot_id in self.start.lots else self.of_run.get(maker, 0.0)
+        """Give the share of the suspect in a lot, 0 to 1; what is not named was well mixed."""
+        return self.lots.get(lot_id, self.of_run.get(maker, 0.0))
 
 
 def start_of(actor: Actor, named: str) -> Start:
@@ -66,17 +73,16 @@ def start_of(actor: Actor, named: str) -> Start:
 def spread_of(start: Start) -> Spread:
     """Carry a suspect's share through everything that its lots went into."""
     way = way_down(start.lots)
-    wholly = set(start.lots)
-    runs = {
-        run_id: Passing(
-            tuple(
-                Drawn(way.lots[lot].maker, mass_mg, (0,) if lot in wholly else ())
-                for lot, mass_mg in draws
-            )
-        )
-        for run_id, draws in way.draws.items()
-    }
-    return Spread(start, way, of_one(runs))
+    order = WayOrder(way)
+    given = gave((lot_id, lot.maker) for lot_id, lot in way.lots.items())
+    runs = {run_id: _passing(order, run_id, given.get(run_id, ())) for run_id in way.draws}
+    return Spread(start, way, *of_one(runs, start.lots))
+
+
+def _passing(order: WayOrder, run_id: int, given: tuple[int, ...]) -> Passing:
+    drawn = tuple(Drawn(one.lot, one.mass_mg) for one in order.portions(run_id))
+    parts = order.parts(run_id)
+    return Passing(drawn, gave=tuple(dict.fromkeys([*given, *parts])), parts=parts)
 
 
 def _origin(workshop_id: int, key: str) -> Start | None:
@@ -90,7 +96,7 @@ def _origin(workshop_id: int, key: str) -> Start | None:
     name = (origin.source.name if origin.source else "") or origin.supplier or origin.kind
     lots = Lot.objects.filter(origin=origin).order_by("pk").values_list("pk", flat=True)
     found = Candidate(f"origin:{origin.code}", "origin", origin.code, name, origin.happened_at)
-    return Start(found, tuple(lots), (origin.code,))
+    return Start(found, dict.fromkeys(lots, 1.0), (origin.code,))
 
 
 def _lot(workshop_id: int, key: str) -> Start | None:
@@ -102,7 +108,7 @@ def _lot(workshop_id: int, key: str) -> Start | None:
     if lot is None:
         return None
     found = Candidate(f"lot:{lot.code}", "lot", lot.code, lot.form, lot.made_by.ended_at)
-    return Start(found, (lot.pk,), (lot.code,))
+    return Start(found, {lot.pk: 1.0}, (lot.code,))
 
 
 def _run(workshop_id: int, key: str) -> Start | None:
@@ -121,23 +127,12 @@ def _machine(workshop_id: int, key: str) -> Start | None:
     return _outputs(Candidate(f"machine:{row.pk}", "machine", "", row.name), runs)
 
 
-def _operator(workshop_id: int, key: str) -> Start | None:
-    row = Member.objects.filter(workshop_id=workshop_id, pk=_id(key)).first()
-    if row is None:
-        return None
-    runs = Run.objects.filter(operators=row).values_list("pk", flat=True)
-    return _outputs(Candidate(f"operator:{row.pk}", "operator", "", row.name), runs)
-
-
 def _heel(workshop_id: int, key: str) -> Start | None:
-    runs = Run.objects.filter(
-        workshop_id=workshop_id,
-        draws__lot__form="heel",
-        draws__lot__polymer=key,
-        draws__mass_mg__gt=0,
-    ).exclude(polymer=key)
-    ids = list(runs.values_list("pk", flat=True))
-    return _outputs(Candidate(f"heel:{key}", "heel", "", key), ids) if ids else None
+    drawn = Draw.objects.filter(
+        run__workshop_id=workshop_id, lot__form=HEEL, lot__polymer=key, mass_mg__gt=0
+    ).exclude(run__polymer__in=("", key))
+    lots = dict.fromkeys(drawn.order_by("lot_id").values_list("lot_id", flat=True), 1.0)
+    return Start(Candidate(f"heel:{key}", "heel", "", key), lots, ()) if lots else None
 
 
 def _setting(workshop_id: int, key: str) -> Start | None:
@@ -146,17 +141,10 @@ def _setting(workshop_id: int, key: str) -> Start | None:
     field = declared.setting(parts[1]) if declared and len(parts) == 3 else None
     if declared is None or field is None:
         return None
-    rows = RunSetting.objects.filter(
-        run__workshop_id=workshop_id, run__stage=declared.key, key=field.key
-    )
     bands = bands_by(practice_rows(workshop_id))
-    ids = [
-        run_id
-        for run_id, value in rows.values_list("run_id", "value")
-        if bands.of_setting(value, field.unit) == parts[2]
-    ]
+    lots = made_in_band(workshop_id, declared.key, field, parts[2], bands)
     name = f"{declared.title}, {field.label}: {parts[2]}"
-    return _outputs(Candidate(f"setting:{key}", "setting", "", name), ids) if ids else None
+    return Start(Candidate(f"setting:{key}", "setting", "", name), lots, ()) if lots else None
 
 
 def _outputs(candidate: Candidate, run_ids: object) -> Start:
@@ -167,7 +155,8 @@ def _outputs(candidate: Candidate, run_ids: object) -> Start:
         for pk, code in rows.values_list("pk", "code"):
             lots.append(pk)
             codes.append(code)
-    return Start(candidate, tuple(lots), tuple(codes) if candidate.kind == "run" else ())
+    own = dict.fromkeys(lots, 1.0)
+    return Start(candidate, own, tuple(codes) if candidate.kind == "run" else ())
 
 
 def _id(text: str) -> int:
@@ -179,7 +168,6 @@ FINDERS: dict[str, Callable[[int, str], Start | None]] = {
     "lot": _lot,
     "run": _run,
     "machine": _machine,
-    "operator": _operator,
     "heel": _heel,
     "setting": _setting,
 }

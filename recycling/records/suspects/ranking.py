@@ -8,9 +8,9 @@ from datetime import datetime
 from recycling.calc.suspects.priors import SuspectPriors
 from recycling.records.setup.practice import PracticeRow
 
-KINDS = ("origin", "lot", "run", "machine", "operator", "heel", "open", "setting")
+KINDS = ("origin", "lot", "run", "machine", "heel", "open", "setting")
 """What can be a candidate: a collection or purchase, a lot on the way, a run such as a dryer batch,
-a machine, a person at work, a heel of another polymer, the time left open, a band of a setting."""
+a machine, a heel of another polymer, the time left open, a band of a setting. People are none."""
 
 
 @dataclass(frozen=True)
@@ -28,8 +28,8 @@ class SuspectQuestion:
     start, end : datetime or None
         Only spools made from the start on and before the end.
     kinds : tuple of str
-        Kinds of candidates: "origin", "lot", "run", "machine", "operator", "heel", "open",
-        "setting"; empty for all.
+        Kinds of candidates: "origin", "lot", "run", "machine", "heel", "open", "setting";
+        empty for all.
     """
 
     defects: tuple[str, ...] = ()
@@ -53,7 +53,7 @@ class Candidate:
     code : str
         Code of the origin, lot or run that it is; empty for others.
     name : str
-        What it is called: source, form, stage, machine, person, polymer, band.
+        What it is called: source, form, stage, machine, polymer, band.
     at : datetime or None
         When it came in, was made or ended.
     """
@@ -120,7 +120,7 @@ class JudgedSpool:
     good, bad : int
         How many people called it so, each counted once.
     share : float or None
-        Share of the first line in it; None where there is no line.
+        Share of the first line in it; None where there is no line or it is not known.
     """
 
     lot: str

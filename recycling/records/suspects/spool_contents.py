@@ -16,15 +16,16 @@ class SpoolPart:
     ----------
     candidate : Candidate
         What it is.
-    share : float
-        Part of the spool that came from it or went through it, 0 to 1.
-    mass_mg : int
+    share : float or None
+        Part of the spool that came from it or went through it, 0 to 1; None where not known, as
+        of two settings noted for one moment.
+    mass_mg : int or None
         The same in mg.
     """
 
     candidate: Candidate
-    share: float
-    mass_mg: int
+    share: float | None
+    mass_mg: int | None
 
 
 @dataclass(frozen=True)

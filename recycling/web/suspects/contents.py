@@ -10,7 +10,7 @@ from django.shortcuts import render
 from recycling.queries.suspects.spool_contents import spool_contents, spool_suspected
 from recycling.records.actors import Actor
 from recycling.records.suspects.ranking import Suspects
-from recycling.records.suspects.spool_contents import SpoolContents
+from recycling.records.suspects.spool_contents import SpoolContents, SpoolPart
 from recycling.web.pages.read import csv_answer, csv_url, reading, wants_csv
 from recycling.web.suspects import words
 
@@ -31,7 +31,7 @@ def contents(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
         "nav": "spools",
         "spool": found,
         "kinds": _kinds(found),
-        "traces": sum(1 for part in found.parts if part.share < words.TRACE),
+        "traces": len(found.parts) - len(_seen(found)),
         "deviations": [one for one in found.deviations if one.share >= words.TRACE],
         "suspects": suspects_in(found, evidence),
         "evidence": evidence,
@@ -54,21 +54,25 @@ def _csv(found: SpoolContents, table: str) -> HttpResponseBase:
 
 def _kinds(found: SpoolContents) -> list[dict[str, object]]:
     """Give what is in a spool by kind, without its traces."""
-    large = [part for part in found.parts if part.share >= words.TRACE]
     return [
         {"said": words.KINDS_SAID[kind], "parts": list(parts)}
-        for kind, parts in groupby(large, key=lambda part: part.candidate.kind)
+        for kind, parts in groupby(_seen(found), key=lambda part: part.candidate.kind)
     ]
 
 
-def _cells(part) -> tuple[object, ...]:
-    one = part.candidate
-    return (one.kind, words.candidate_said(one), one.code, f"{part.share:.6f}", part.mass_mg)
+def _seen(found: SpoolContents) -> list[SpoolPart]:
+    """Give what is more than a trace, and what is not known."""
+    return [part for part in found.parts if part.share is None or part.share >= words.TRACE]
+
+
+def _cells(part: SpoolPart) -> tuple[object, ...]:
+    one, share = part.candidate, "" if part.share is None else f"{part.share:.6f}"
+    return (one.kind, words.candidate_said(one), one.code, share, part.mass_mg)
 
 
 def suspects_in(spool: SpoolContents, evidence: Suspects) -> list[dict[str, object]]:
     """Give the lines of the evidence that carry some suspicion and are in this spool."""
-    shares = {part.candidate.key: part.share for part in spool.parts}
+    shares = {part.candidate.key: part.share or 0.0 for part in spool.parts}
     found = []
     for row in evidence.rows:
         if row.posterior < LEAST_POSTERIOR:

@@ -23,7 +23,6 @@ KINDS_SAID = {
     "lot": gettext_lazy("lots on the way"),
     "run": gettext_lazy("runs, as dryer batches"),
     "machine": gettext_lazy("machines"),
-    "operator": gettext_lazy("people at work"),
     "heel": gettext_lazy("heels of another polymer"),
     "open": gettext_lazy("time left open"),
     "setting": gettext_lazy("bands of settings"),
@@ -47,8 +46,10 @@ def spools(count: int) -> str:
     return ngettext("%(count)d spool", "%(count)d spools", count) % {"count": count}
 
 
-def share(value: float) -> str:
+def share(value: float | None) -> str:
     """Write a share in percent; one below a ten thousandth is a trace."""
+    if value is None:
+        return _("not known")
     return percent(value) if value >= TRACE else _("trace")
 
 
@@ -169,8 +170,6 @@ def candidate_said(one: Candidate | Affected | SuspectWay) -> str:
         return said(one.name, "origin")
     if one.kind == "machine":
         return _("machine %(name)s") % {"name": one.name}
-    if one.kind == "operator":
-        return _("%(name)s at work") % {"name": one.name or _("a former member")}
     if one.kind == "heel":
         return _("extruded after a heel of %(polymer)s") % {"polymer": one.name}
     if one.kind == "open":

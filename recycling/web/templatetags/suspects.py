@@ -49,7 +49,7 @@ def holdable(one: Candidate) -> bool:
 
 
 @register.filter
-def share(value: float) -> str:
+def share(value: float | None) -> str:
     """Write a share in percent; one that is hardly there is said to be a trace."""
     return words.share(value)
 

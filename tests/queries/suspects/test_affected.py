@@ -70,7 +70,7 @@ def test_a_run_a_machine_and_a_heel_can_be_followed_too():
         "O1: heel HDPE 100g in extruder\nP1: pellets PET 5kg\n"
         "R1 extrude P1.1 1kg, O1.1 all -> filament 900g spool"
     )
-    assert affected(heels.actor, "heel:HDPE").spools[0].share == 1
+    assert affected(heels.actor, "heel:HDPE").spools[0].share == pytest.approx(0.1 / 1.1)
 
 
 def test_a_setting_band_can_be_followed(lead):
@@ -111,8 +111,12 @@ def test_another_workshops_candidates_are_unknown():
     machine = Machine.objects.filter(workshop_id=strange.actor.workshop_id)[0].pk
     with refused("candidate-unknown"):
         affected(told.actor, f"machine:{machine}")
+
+
+def test_a_person_is_no_candidate():
+    told = spoilt_book(spools=1)
     with refused("candidate-unknown"):
-        affected(told.actor, f"operator:{strange.actor.member_id}")
+        affected(told.actor, f"operator:{told.actor.member_id}")
 
 
 def test_a_suspects_share_flows_to_all_it_reached_and_back_from_one_spool():

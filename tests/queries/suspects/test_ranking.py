@@ -13,7 +13,7 @@ import pytest
 from recycling.models import Composition, Verdict
 from recycling.queries.suspects.exposures import exposures
 from recycling.queries.suspects.ranking import suspects
-from recycling.records.suspects.ranking import SuspectQuestion
+from recycling.records.suspects.ranking import KINDS, SuspectQuestion
 from tests.factories import START
 from tests.histories import tell
 from tests.queries.spoilt import judge, spoilt_book
@@ -213,7 +213,7 @@ def test_another_workshops_verdicts_and_spools_are_no_evidence():
         verdict_give(told.actor, VerdictEntry("S9999-3", True))
 
 
-def test_heel_open_time_operator_and_setting_are_candidates(lead):
+def test_heel_open_time_and_setting_are_candidates_and_people_are_none(lead):
     told = tell(
         "C1: bottles PET 20kg\nO1: heel HDPE 100g in extruder\n"
         "R1 sort C1.1 all -> clean bottles 19kg\nR2 shred R1.1 all -> flake 18kg\n"
@@ -225,3 +225,4 @@ def test_heel_open_time_operator_and_setting_are_candidates(lead):
     keys = {one.key for one in found.candidates}
     assert "heel:HDPE" in keys
     assert "open:not recorded" in keys
+    assert {one.kind for one in found.candidates} <= set(KINDS) and "operator" not in KINDS
