@@ -13,7 +13,7 @@ from recycling.records.lots.mass_entries import (
     SpoolEntry,
 )
 from recycling.records.runs.entries import CheckEntry
-from recycling.stages.declaration import FORMS, Stage
+from recycling.stages.declaration import FORMS, ROLES, Stage
 from shared.units import parse_mass
 
 LONGEST_FORMS_FIRST = sorted(FORMS, key=len, reverse=True)
@@ -57,12 +57,16 @@ def gives(text: str) -> tuple[list[OutputEntry], list[LossEntry], HeelEntry | No
         kind, rest = form(one)
         words = rest.split(" ")
         mass_mg = parse_mass(next(word for word in words if MASS.fullmatch(word)))
-        polymer = next((word for word in words if word != "spool" and not MASS.fullmatch(word)), "")
+        role = next((word for word in words if word in ROLES), "")
+        said = {"spool", role}
+        polymer = next(
+            (word for word in words if word not in said and not MASS.fullmatch(word)), ""
+        )
         if kind == "heel":
             heel = HeelEntry(mass_mg, polymer)
             continue
         spool = SpoolEntry() if "spool" in words else None
-        outputs.append(OutputEntry(kind, mass_mg, polymer, spool=spool))
+        outputs.append(OutputEntry(kind, mass_mg, polymer, role=role, spool=spool))
     return outputs, losses, heel
 
 

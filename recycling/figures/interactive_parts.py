@@ -11,6 +11,7 @@ PATTERNS = {
     "none": "",
     "full": "",
     "rising": "/",
+    "falling": "\\",
     "level": "-",
     "crossed": "x",
     "dotted": ".",

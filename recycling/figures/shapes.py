@@ -127,6 +127,11 @@ _FORMS = (
         lines=("M3 5l6 2.5M14 2.5l3.5 5M3.5 14l7-2.5M15 12l6 3M6 21l6-3M17 21.5l3.5-3",),
     ),
     Shape(
+        "product",
+        fills=("M12 2l9 5-9 5-9-5z",),
+        lines=("M3 7v10l9 5 9-5V7", "M12 12v10"),
+    ),
+    Shape(
         "spool",
         fills=("M3 2h4v20H3z", "M17 2h4v20h-4z"),
         lines=("M10 6v12M14 6v12", "M7 6h10M7 18h10"),
@@ -204,6 +209,7 @@ _LINES = (
         "recirculate", (5, 2, 0.01, 2), True, False, "level", "#6a3d9c", "#c3a1ee", "longdashdot"
     ),
     LineStyle("waste", (0.01, 2), True, False, "crossed", "#5d534c", "#c2b6ad", "dot"),
+    LineStyle("returned", (8, 3), False, False, "falling", "#3f6212", "#a3d977", "longdash"),
     LineStyle("loss", (1.5, 1.2), False, False, "dotted", "#22639f", "#8cbdf0", "dash"),
     LineStyle("heel", (), False, True, "upright", "#9c3a24", "#f0937c", "solid"),
     LineStyle("unaccounted", (3, 3), False, True, "empty", "#14201f", "#eef4f1", "dashdot"),

@@ -127,6 +127,7 @@ def hatch(role: str, prefix: str) -> str:
     """
     marks = {
         "rising": "M-2 10L10 -2M-2 4L4 -2M4 10L10 4",
+        "falling": "M-2 -2L10 10M-2 4L4 10M4 -2L10 4",
         "level": "M0 4h8",
         "crossed": "M-2 -2L10 10M-2 10L10 -2",
         "upright": "M4 0v8",

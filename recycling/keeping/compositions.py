@@ -14,11 +14,13 @@ from django.conf import settings
 from recycling import jobs
 from recycling.calc.lots.composition import TRACES, Composition, well_mixed
 from recycling.calc.lots.recomposition import RunMasses, recompose
+from recycling.keeping.deviations import keep_deviations
 from recycling.ledger.sql import MOST_VALUES, insert, marks, rows
 from recycling.models import Composition as Part
 from recycling.models import Draw, Lot, Run
 from recycling.queries.integrity.audit_waiting import TASK
-from recycling.queries.runs.feed_order import feed_logs
+from recycling.queries.runs.feed_order import came_back, feed_logs
+from recycling.stages.declaration import RETURNED
 from shared.errors import Refused
 from shared.said import say
 
@@ -133,7 +135,10 @@ def recompute_waiting(workshop_id: int) -> int:
 
 
 def recompute(workshop_id: int, run_ids: Iterable[int]) -> int:
-    """Recompute what these runs gave, in the order material met them; return lots rewritten."""
+    """Recompute what these runs gave, in the order material met them; return lots rewritten.
+
+    What deviated in them follows.
+    """
     affected = set(run_ids)
     runs = _masses(workshop_id, affected)
     made_here = {lot for run in runs.values() for lot, _, _ in run.outputs}
@@ -144,6 +149,7 @@ def recompute(workshop_id: int, run_ids: Iterable[int]) -> int:
     changed = {lot: parts for lot, parts in fresh.items() if parts != stored.get(lot, {})}
     _replace(changed)
     Lot.objects.filter(made_by_id__in=affected, stale=not known.waiting).update(stale=known.waiting)
+    keep_deviations(workshop_id, affected)
     return len(changed)
 
 
@@ -153,14 +159,20 @@ def _masses(workshop_id: int, run_ids: set[int]) -> dict[int, RunMasses]:
     for run_id, lot_id, mass_mg in drawn.values_list("run_id", "lot_id", "mass_mg"):
         draws[run_id].append((lot_id, mass_mg))
     outputs: dict[int, list[tuple[int, int, int | None]]] = defaultdict(list)
+    returned = set()
     lots = Lot.objects.filter(made_by_id__in=run_ids).order_by("pk")
-    for lot_id, run_id, made_mg, origin_id in lots.values_list(
-        "pk", "made_by_id", "made_mg", "origin_id"
+    for lot_id, run_id, made_mg, origin_id, role in lots.values_list(
+        "pk", "made_by_id", "made_mg", "origin_id", "role"
     ):
         outputs[run_id].append((lot_id, made_mg, origin_id))
+        if role == RETURNED:
+            returned.add((run_id, lot_id))
     logs = feed_logs(workshop_id, run_ids)
+    back = came_back(returned)
     return {
-        run_id: RunMasses(tuple(draws[run_id]), tuple(outputs[run_id]), logs.get(run_id))
+        run_id: RunMasses(
+            tuple(draws[run_id]), tuple(outputs[run_id]), logs.get(run_id), *back(run_id)
+        )
         for run_id in run_ids
     }
 

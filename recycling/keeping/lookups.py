@@ -14,6 +14,7 @@ from django.utils import timezone
 from recycling.ledger.sql import marks, rows
 from recycling.models import BottleSample, Machine, Member, Origin, Polymer, Run, Scale
 from recycling.records.lots.mass_entries import WeighingEntry
+from recycling.stages.declaration import MIXED
 from shared.codes import LETTERS, read_code
 from shared.errors import Collected, Unknown
 from shared.said import say
@@ -212,7 +213,7 @@ def members_named(
 
 def check_polymers(workshop_id: int, wanted: dict[str, str], found: Collected) -> None:
     """Note a problem for each polymer code (given with its pointer) that is not set up."""
-    missing = {code for code in wanted.values() if code}
+    missing = {code for code in wanted.values() if code and code != MIXED}
     if missing:
         rows = Polymer.objects.filter(workshop_id=workshop_id, code__in=missing)
         missing -= set(rows.values_list("code", flat=True))

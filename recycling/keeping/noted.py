@@ -7,7 +7,8 @@ from collections.abc import Sequence
 
 from recycling.keeping.texts import check_text
 from recycling.records.runs.entries import CheckEntry, SettingEntry
-from recycling.stages.declaration import Field, Stage
+from recycling.stages.declaration import Stage
+from recycling.stages.fields import Field
 from shared.errors import Collected
 from shared.said import say
 

@@ -10,20 +10,23 @@ from datetime import datetime
 from django.db.models import F
 from django.utils import timezone
 
-from recycling.keeping.compositions import compose_outputs
+from recycling.keeping.compositions import compose_outputs, downstream_runs, recompute
 from recycling.keeping.counted_pieces import with_masses_counted
 from recycling.keeping.lookups import check_moment, check_polymers, check_scales, run_named
 from recycling.keeping.lots import keep_weighings, make_lots
-from recycling.keeping.output_rules import check_losses, check_output, check_same_form
+from recycling.keeping.output_rules import WentIn, check_losses, check_output
 from recycling.keeping.posting import post_run
 from recycling.keeping.prepared import stage_named
 from recycling.keeping.runs import new_lot
+from recycling.keeping.spools import going_on_as_spool
 from recycling.ledger.models import Account
 from recycling.ledger.post import Change, Overdrawn, border_account
 from recycling.models import Draw, Lot, Run
+from recycling.queries.lots.deviations import deviations_of
 from recycling.records.actors import Actor
 from recycling.records.lots.mass_entries import LossEntry, OutputEntry, WeighingEntry
-from recycling.stages.declaration import Stage
+from recycling.records.recorded import RunRecorded, recorded
+from recycling.stages.declaration import MIXED, RETURNED, Stage
 from shared.errors import Collected, Conflict, Refused
 from shared.said import say
 
@@ -110,6 +113,12 @@ def _post_each(
         keep_weighings(actor.workshop_id, actor.reference, how)
 
 
+def going_on(run: Run, lots: Sequence[Lot] = (), doubts: tuple[str, ...] = ()) -> RunRecorded:
+    """Show an open run after something was recorded of it, with the lots made just now."""
+    said = deviations_of([run.pk])
+    return recorded(run.code, run.stage, in_process_mg(run), lots, None, doubts, said)
+
+
 def in_process_mg(run: Run) -> int:
     """Return the mass in mg that is inside an open run."""
     return Account.objects.values_list("balance_mg", flat=True).get(pk=run.pk)
@@ -131,16 +140,32 @@ def set_polymer(run: Run, polymer: str) -> None:
     Account.objects.filter(pk=run.pk).update(commodity=polymer)
 
 
+def work_on(run: Run, declared: Stage, polymer: str) -> None:
+    """Fix the polymer of a run by what it draws: one, or mixed once it draws another one too.
+
+    What is inside it stays under the first until it comes out: nothing in the book is restated.
+    """
+    worked = {*worked_in(run, declared)[0], polymer}
+    now = polymer if len(worked) == 1 else MIXED
+    if not run.polymer:
+        set_polymer(run, now)
+    elif run.polymer != now:
+        run.polymer = now
+        run.save(update_fields=["polymer"])
+
+
 def polymer_of(run: Run) -> str:
     """Return a run's polymer; where only purge and heel went in, that of the largest draw."""
     largest = run.draws.filter(mass_mg__gt=0).order_by("-mass_mg", "pk")
     return run.polymer or largest.values_list("lot__polymer", flat=True).first() or ""
 
 
-def forms_drawn(run: Run) -> list[str]:
-    """Return the forms of what a run drew, in the order drawn."""
+def worked_in(run: Run, declared: Stage) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the polymers that a run drew to work on, and the forms of all it drew, in order."""
     drawn = run.draws.filter(mass_mg__gt=0).order_by("pk")
-    return list(drawn.values_list("lot__form", flat=True))
+    lots = list(drawn.values_list("lot__polymer", "lot__form"))
+    worked = [polymer for polymer, form in lots if not declared.fed_besides(form)]
+    return tuple(dict.fromkeys(worked)), tuple(dict.fromkeys(form for _, form in lots))
 
 
 def add_outputs(
@@ -155,25 +180,31 @@ def add_outputs(
         found.add("inputs-missing", "Draw something into the run first.", "/inputs")
         found.refuse()
     outputs = with_masses_counted(actor.workshop_id, outputs, "/outputs", found)
+    outputs = going_on_as_spool(declared, tuple(outputs), [lot_id for lot_id, _ in drawn])
     polymer = run.polymer or next((one.polymer for one in outputs if one.polymer), "")
+    went_in = WentIn(polymer, *worked_in(run, declared))
     for place, output in enumerate(outputs):
-        check_output(declared, output, polymer, f"/outputs/{place}", found)
+        check_output(declared, output, went_in, f"/outputs/{place}", found)
     check_polymers(
         actor.workshop_id,
         {f"/outputs/{place}/polymer": one.polymer for place, one in enumerate(outputs)},
         found,
     )
-    check_same_form(declared, forms_drawn(run) if declared.same_form else [], outputs, found)
     weighed = [(f"/outputs/{place}/weighing", one.weighing) for place, one in enumerate(outputs)]
     check_scales(actor.workshop_id, weighed, found)
     found.refuse()
     lots = make_lots(
-        actor.workshop_id, run.pk, [new_lot(declared, output, polymer) for output in outputs]
+        actor.workshop_id,
+        run.pk,
+        [new_lot(declared, output, polymer, went_in.forms) for output in outputs],
     )
     changes = [Change(lot.pk, lot.made_mg) for lot in lots]
     how = [output.weighing for output in outputs]
     _post_each(actor, run, "output", moments, list(zip(changes, how, strict=True)))
-    compose_outputs(actor.workshop_id, drawn, [(lot.pk, lot.made_mg) for lot in lots])
+    if any(lot.role == RETURNED for lot in lots):
+        recompute(actor.workshop_id, downstream_runs([run.pk]))
+    else:
+        compose_outputs(actor.workshop_id, drawn, [(lot.pk, lot.made_mg) for lot in lots])
     return lots
 
 

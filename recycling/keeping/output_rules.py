@@ -4,27 +4,64 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from recycling.keeping.texts import check_text
 from recycling.keeping.weighing_rules import check_mass, check_weighing
 from recycling.records.lots.mass_entries import HeelEntry, LossEntry, OutputEntry, SpoolEntry
-from recycling.stages.declaration import ANOTHER_POLYMER, HEEL, RUN_POLYMER, Output, Stage
+from recycling.stages.declaration import (
+    ANOTHER_POLYMER,
+    HEEL,
+    MIXED,
+    RUN_POLYMER,
+    Output,
+    Stage,
+)
 from shared.errors import Collected
 from shared.said import say
 
 
+@dataclass(frozen=True)
+class WentIn:
+    """What a run works on: its polymer, the polymers it drew to work on, and the forms drawn."""
+
+    polymer: str
+    worked: tuple[str, ...]
+    forms: tuple[str, ...]
+
+    def holds(self, polymer: str) -> bool:
+        """Whether a polymer can come out of it; out of what is mixed already, any can."""
+        if not self.worked or MIXED in self.worked:
+            return not self.polymer or polymer == self.polymer or MIXED in self.worked
+        return polymer in self.worked or (polymer == MIXED and len(self.worked) > 1)
+
+
+def check_stated(polymer: str, worked: Sequence[str], found: Collected) -> None:
+    """Note a problem where a run is said to be of a polymer that it does not draw."""
+    if polymer and worked and MIXED not in (polymer, *worked) and polymer not in worked:
+        found.add(
+            "polymer-wrong",
+            say(
+                "This run is said to be of {polymer}, but it draws {worked}.",
+                polymer=polymer,
+                worked=", ".join(worked),
+            ),
+            "/polymer",
+        )
+
+
 def check_output(
-    stage: Stage, output: OutputEntry, polymer: str, pointer: str, found: Collected
+    stage: Stage, output: OutputEntry, went_in: WentIn, pointer: str, found: Collected
 ) -> None:
     """Note problems of one output: form, role, polymer, spool, mass."""
     check_mass(output.mass_mg, f"{pointer}/mass_mg", found)
     check_weighing(output.weighing, output.mass_mg, f"{pointer}/weighing", found)
     check_text(output.colour, f"{pointer}/colour", found, 40)
     check_text(output.note, f"{pointer}/note", found)
-    declared = stage.output(output.form)
+    declared = stage.output(output.form, went_in.forms)
     if declared is None:
-        forms = [o.form for o in stage.gives] or (["the form it took"] if stage.same_form else [])
+        forms = ["the form it took"] if stage.same_form else []
+        forms += [one.form for one in stage.gives]
         found.add(
             "form-wrong",
             say(
@@ -36,20 +73,21 @@ def check_output(
             f"{pointer}/form",
         )
         return
-    if output.role and output.role not in declared.roles:
+    roles = stage.roles(declared, went_in.forms)
+    if output.role and output.role not in roles:
         found.add(
             "role-wrong",
             say(
                 "{form} can be {roles} here, not {role}.",
                 form=output.form,
-                roles=" or ".join(declared.roles),
+                roles=" or ".join(roles),
                 role=output.role,
             ),
             f"{pointer}/role",
         )
     if output.form == HEEL and stage.keeps_heel:
         found.add("heel-as-output", "Give the heel as the heel.", f"{pointer}/form")
-    _check_polymer(declared, output, polymer, pointer, found)
+    _check_polymer(declared, output, went_in, pointer, found)
     if output.spool and not declared.spool:
         found.add(
             "spool-wrong", say("{form} cannot be a spool.", form=output.form), f"{pointer}/spool"
@@ -61,8 +99,9 @@ def check_output(
 
 
 def _check_polymer(
-    declared: Output, output: OutputEntry, polymer: str, pointer: str, found: Collected
+    declared: Output, output: OutputEntry, went_in: WentIn, pointer: str, found: Collected
 ) -> None:
+    polymer = went_in.polymer
     own = output.polymer or (polymer if declared.polymer != ANOTHER_POLYMER else "")
     if not own:
         found.add(
@@ -70,48 +109,17 @@ def _check_polymer(
             say("Say which polymer the {form} are.", form=output.form),
             f"{pointer}/polymer",
         )
-    elif declared.polymer == RUN_POLYMER and polymer and own != polymer:
+    elif declared.polymer == RUN_POLYMER and not went_in.holds(own):
         found.add(
             "polymer-wrong",
             say(
                 "The {form} of this run are {polymer}, not {own}.",
                 form=output.form,
-                polymer=polymer,
+                polymer=", ".join(went_in.worked) or polymer,
                 own=own,
             ),
             f"{pointer}/polymer",
         )
-    elif declared.polymer == ANOTHER_POLYMER and own == polymer:
-        found.add(
-            "polymer-wrong",
-            say(
-                "The {form} are another polymer than the run's {polymer}; say"
-                " which, so that each counts under its own.",
-                form=output.form,
-                polymer=polymer,
-            ),
-            f"{pointer}/polymer",
-        )
-
-
-def check_same_form(
-    stage: Stage, drawn: Sequence[str], outputs: Sequence[OutputEntry], found: Collected
-) -> None:
-    """Note a problem for each product of another form than was drawn, where it stays the same."""
-    if not stage.same_form or not drawn:
-        return
-    for place, output in enumerate(outputs):
-        if output.form in stage.takes and output.form != drawn[0]:
-            found.add(
-                "form-differs",
-                say(
-                    "{stage} keeps to one form; {drawn} was drawn, not {form}.",
-                    stage=stage.title,
-                    drawn=drawn[0],
-                    form=output.form,
-                ),
-                f"/outputs/{place}/form",
-            )
 
 
 def check_spool(spool: SpoolEntry, pointer: str, found: Collected) -> None:

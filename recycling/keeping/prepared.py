@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -22,24 +22,24 @@ from recycling.keeping.lookups import (
 )
 from recycling.keeping.noted import check_log, check_required
 from recycling.keeping.output_rules import (
+    WentIn,
     check_heel,
     check_losses,
     check_output,
-    check_same_form,
+    check_stated,
 )
 from recycling.keeping.rules import (
     check_draws,
     check_feeds,
-    check_input_polymers,
     check_shape,
-    fed_besides,
 )
+from recycling.keeping.spools import going_on_as_spool
 from recycling.models import Machine, Member
 from recycling.records.actors import Actor
 from recycling.records.lots.mass_entries import DrawEntry
 from recycling.records.runs.entries import RunEntry
 from recycling.stages import STAGES, stage
-from recycling.stages.declaration import PRODUCT, Stage
+from recycling.stages.declaration import MIXED, PRODUCT, Stage
 from shared.errors import Collected, Refused
 from shared.said import say
 
@@ -111,6 +111,8 @@ def _prepared(
     names = [draw.lot for draw in entry.inputs] + [count.lot for count in entry.counts]
     lots = lots_by_code(actor.workshop_id, names + [feed.lot for feed in entry.feeds])
     check_draws(declared, entry.inputs, lots, found)
+    drawn_ids = [lots[draw.lot].lot_id for draw in entry.inputs if draw.lot in lots]
+    entry = replace(entry, outputs=going_on_as_spool(declared, entry.outputs, drawn_ids))
     polymer = entry.polymer or run_polymer(declared, entry, lots)
     means = check_content(actor.workshop_id, declared, entry, polymer, lots, found)
     operators = members_named(actor.workshop_id, entry.operators, "/operators", found)
@@ -126,17 +128,25 @@ def _prepared(
 
 
 def run_polymer(declared: Stage, entry: RunEntry, lots: Mapping[str, LotFacts]) -> str:
-    """Read a run's polymer from its product, else from the largest input that is no purge.
+    """Read a run's polymer from what it works on; where only purge went in, from its product.
 
-    A run that goes on has none while only purge and heel are in it.
+    It is mixed where it works on several. A run that goes on has none while only purge and heel
+    are in it.
     """
+    worked = polymers_worked(
+        declared, (lots[draw.lot] for draw in entry.inputs if draw.lot in lots)
+    )
+    if len(worked) > 1:
+        return MIXED
+    if worked and MIXED not in worked:
+        return worked[0]
     if declared.main_polymer == PRODUCT:
         for output in entry.outputs:
             given = declared.output(output.form)
             if output.polymer and given is not None and given.role == PRODUCT:
                 return output.polymer
     drawn = [
-        (not fed_besides(declared, lot.form), drawn_mg(draw, lot), lot.polymer)
+        (not declared.fed_besides(lot.form), drawn_mg(draw, lot), lot.polymer)
         for draw in entry.inputs
         if (lot := lots.get(draw.lot)) is not None
     ]
@@ -144,6 +154,11 @@ def run_polymer(declared: Stage, entry: RunEntry, lots: Mapping[str, LotFacts]) 
         worked_on, _, polymer = max(drawn, key=lambda one: one[:2])
         return polymer if worked_on or entry.ended_at is not None else ""
     return next((lot.polymer for lot in lots.values()), "")
+
+
+def polymers_worked(declared: Stage, drawn: Iterable[LotFacts]) -> list[str]:
+    """Name the polymers that a run works on, purge and heel left out, in the order drawn."""
+    return list(dict.fromkeys(lot.polymer for lot in drawn if not declared.fed_besides(lot.form)))
 
 
 def check_content(
@@ -160,13 +175,13 @@ def check_content(
         for place, draw in enumerate(entry.inputs)
         if draw.lot in lots
     ]
-    check_input_polymers(declared, drawn, polymer, found)
+    worked = polymers_worked(declared, (lot for _, lot in drawn)) if declared.works else []
+    check_stated(entry.polymer, worked, found)
     wanted = {"/polymer": entry.polymer}
+    went_in = WentIn(polymer, tuple(worked), tuple(lot.form for _, lot in drawn))
     for place, output in enumerate(entry.outputs):
-        check_output(declared, output, polymer, f"/outputs/{place}", found)
+        check_output(declared, output, went_in, f"/outputs/{place}", found)
         wanted[f"/outputs/{place}/polymer"] = output.polymer
-    forms = [lot.form for _, lot in drawn]
-    check_same_form(declared, forms, entry.outputs, found)
     check_losses(declared, entry.losses, found)
     check_heel(declared, entry.heel, found)
     if entry.heel:

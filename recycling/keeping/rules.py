@@ -10,16 +10,9 @@ from recycling.keeping.texts import check_text
 from recycling.keeping.weighing_rules import check_mass, check_weighing
 from recycling.records.lots.mass_entries import DrawEntry
 from recycling.records.runs.entries import RunEntry
-from recycling.stages.declaration import HEEL, Stage
+from recycling.stages.declaration import Stage
 from shared.errors import Collected
 from shared.said import say
-
-FED_BESIDES = frozenset({"purge compound", HEEL})
-
-
-def fed_besides(stage: Stage, form: str) -> bool:
-    """Whether a form goes through the machine besides what the run works on."""
-    return stage.keeps_heel and form in FED_BESIDES
 
 
 def check_draws(
@@ -44,11 +37,8 @@ def check_draws(
             found.add(
                 "form-wrong",
                 say(
-                    "{stage} takes {value}; lot {lot} is {form}.",
-                    stage=stage.title,
-                    value=", ".join(stage.takes) or "nothing",
+                    "Lot {lot} is the heel of a machine; it stays there until that machine runs.",
                     lot=lot.code,
-                    form=lot.form,
                 ),
                 f"{pointer}/lot",
             )
@@ -94,40 +84,6 @@ def check_feeds(entry: RunEntry, lots: Mapping[str, LotFacts], found: Collected)
             )
 
 
-def check_input_polymers(
-    stage: Stage, lots: list[tuple[str, LotFacts]], polymer: str, found: Collected
-) -> None:
-    """Note a problem for each drawn lot of a wrong polymer; purge and heel may differ."""
-    if stage.border or stage.counts:
-        return
-    for pointer, lot in lots:
-        if lot.polymer != polymer and not fed_besides(stage, lot.form):
-            found.add(
-                "polymer-wrong",
-                say(
-                    "This run is {polymer}; lot {lot} is {polymer_2}. One run works on"
-                    " one polymer.",
-                    polymer=polymer,
-                    lot=lot.code,
-                    polymer_2=lot.polymer,
-                ),
-                pointer,
-            )
-        if stage.same_form and lot.form != lots[0][1].form:
-            found.add(
-                "form-differs",
-                say(
-                    "{stage} keeps to one form; {lot} is {form}, {code} is {form_2}.",
-                    stage=stage.title,
-                    lot=lot.code,
-                    form=lot.form,
-                    code=lots[0][1].code,
-                    form_2=lots[0][1].form,
-                ),
-                pointer,
-            )
-
-
 def check_shape(stage: Stage, entry: RunEntry, found: Collected) -> None:
     """Note problems of a whole run that need no look at the book."""
     if entry.ended_at is not None and entry.ended_at < entry.started_at:
@@ -147,7 +103,7 @@ def check_shape(stage: Stage, entry: RunEntry, found: Collected) -> None:
         found.add("count-only", "A count takes counted masses only.", "/counts")
     if entry.counts and not stage.counts:
         found.add("count-only", say("{stage} counts no lots.", stage=stage.title), "/counts")
-    if entry.machine and not stage.machine:
+    if entry.machine and not (stage.machine or stage.any_machine):
         found.add("machine-wrong", say("{stage} uses no machine.", stage=stage.title), "/machine")
     check_text(entry.note, "/note", found)
     check_model(stage, entry.composition_model, found)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from recycling.keeping.lots import NewLot
 from recycling.keeping.prepared import Prepared
 from recycling.ledger.models import PROCESS
@@ -60,7 +62,8 @@ def account_of(prepared: Prepared) -> tuple[str, str]:
 def new_lots(prepared: Prepared) -> list[NewLot]:
     """Say which lots a run makes: its outputs, then its heel."""
     entry, declared = prepared.entry, prepared.stage
-    lots = [new_lot(declared, output, prepared.polymer) for output in entry.outputs]
+    forms = [prepared.lots[draw.lot].form for draw in entry.inputs]
+    lots = [new_lot(declared, output, prepared.polymer, forms) for output in entry.outputs]
     if entry.heel:
         lots.append(
             NewLot(
@@ -74,9 +77,9 @@ def new_lots(prepared: Prepared) -> list[NewLot]:
     return lots
 
 
-def new_lot(declared: Stage, output: OutputEntry, polymer: str) -> NewLot:
-    """Say which lot one output is."""
-    given = declared.output(output.form)
+def new_lot(declared: Stage, output: OutputEntry, polymer: str, forms: Collection[str]) -> NewLot:
+    """Say which lot one output is; `forms` are those that went in."""
+    given = declared.output(output.form, forms)
     assert given is not None, "outputs are checked before lots are made"
     return NewLot(
         form=output.form,

@@ -26,6 +26,7 @@ from recycling.models.lots.lots import (
     LotEvent,
     ParticleSample,
     RunCheck,
+    RunDeviation,
     RunSetting,
     Spool,
 )
@@ -105,6 +106,7 @@ __all__ = [
     "ReportLink",
     "Run",
     "RunCheck",
+    "RunDeviation",
     "RunOperator",
     "RunSetting",
     "Scale",

@@ -93,6 +93,7 @@ ARCHIVED = (
     ArchivedKind(logs.RunSetting, RUN),
     ArchivedKind(logs.RunCheck, RUN),
     ArchivedKind(logs.Feed, RUN),
+    ArchivedKind(logs.RunDeviation, RUN),
     ArchivedKind(measurements.ParticleSample, LOT),
     ArchivedKind(measurements.FilamentReading, LOT),
     ArchivedKind(energy.MachinePart, "machine__workshop_id"),

@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Protocol
 
+from recycling.records.lots.deviations import DeviationRow
+
 
 class MadeLot(Protocol):
     """A lot as a run made it."""
@@ -60,6 +62,8 @@ class RunRecorded:
     doubts : tuple of str
         What is doubtful about its weighings, which dried lot lay open for too long before it
         was fed to the melt, and which check is above its limit, in words.
+    deviations : tuple of DeviationRow
+        What the run did otherwise than usual.
     """
 
     code: str
@@ -68,6 +72,7 @@ class RunRecorded:
     lots: tuple[LotMade, ...]
     unaccounted_mg: int | None
     doubts: tuple[str, ...] = ()
+    deviations: tuple[DeviationRow, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -120,9 +125,11 @@ def recorded(
     lots: Iterable[MadeLot],
     unaccounted_mg: int | None,
     doubts: tuple[str, ...] = (),
+    deviations: tuple[DeviationRow, ...] = (),
 ) -> RunRecorded:
     """Show a run as it was recorded."""
-    return RunRecorded(code, stage, inputs_mg, lots_made(lots), unaccounted_mg, doubts)
+    made = lots_made(lots)
+    return RunRecorded(code, stage, inputs_mg, made, unaccounted_mg, doubts, deviations)
 
 
 @dataclass(frozen=True)

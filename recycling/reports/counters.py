@@ -17,15 +17,15 @@ from recycling.models import Origin, RunCheck, Weighing
 from recycling.queries.balance.instruments import Instruments
 from recycling.queries.balance.moisture import moistures_after
 from recycling.queries.balance.typed_masses import TypedMass, typed_masses
-from recycling.reports.melted import MELTS, Fresh, fresh_of
+from recycling.reports.melted import MELTS, Fresh, fresh_of, new_product_of
 from recycling.reports.movements import LotRow, Movement, Movements, RunRow
 from recycling.stages import BORDER_OF, STAGES
-from recycling.stages.declaration import DISPATCHED, HEEL, PRODUCT, RECEIVED, SIDE
+from recycling.stages.declaration import DISPATCHED, HEEL, PRODUCT, RECEIVED, RETURNED, SIDE
 from shared.measured import Measured, Source
 
-SORTS = "sort"
+SORTS = frozenset(one.key for one in STAGES if one.sorts)
 COUNTING = [one.key for one in STAGES if one.counts]
-WORKS = frozenset(one.key for one in STAGES if not one.border and not one.counts)
+WORKS = frozenset(one.key for one in STAGES if one.works)
 NOT_WEIGHED = (Weighing.ESTIMATED, Weighing.COUNTED)
 TYPED = f"""
     r.stage NOT IN ({marks(COUNTING)})
@@ -169,15 +169,22 @@ def counts_of(found: Movements, sure: Sure) -> Counts:
     by_polymer: dict[tuple[Counter, str], Counted] = defaultdict(Counted)
     by_month: dict[tuple[Counter, int], Counted] = defaultdict(Counted)
     checks = RunCheck.objects.filter(run__workshop_id=found.scope.actor.workshop_id)
-    fresh, moistures = fresh_of(found), moistures_after(checks)
+    fresh, moistures, new = fresh_of(found), moistures_after(checks), new_product_of(found)
     for counter, moved in counted(found):
         lot = found.lots[moved.lot_id]
         if counter is Counter.MELT:
             water = moistures.get(lot.maker)
-            one = counted_one(found, moved, sure, _melting(moved, fresh, water))
+            masses_mg = _melting(moved, fresh, water)
+            if lot.maker == moved.run_id:
+                masses_mg = -masses_mg[0], -masses_mg[1]
+            one = counted_one(found, moved, sure, masses_mg)
             one.unknown_moisture_mg = one.mass_mg if water is None else 0
             if not one.mass_mg + one.other_mg:
                 continue
+        elif counter is Counter.PRODUCT and moved.run_id in new:
+            part = new[moved.run_id]
+            masses_mg = round(part * abs(moved.whole_mg)), round(part * abs(moved.collected_mg))
+            one = counted_one(found, moved, sure, masses_mg)
         else:
             one = counted_one(found, moved, sure)
         by_polymer[counter, lot.polymer].add(one)
@@ -198,15 +205,17 @@ def _places(found: Movements, moved: Movement, lot: LotRow, run: RunRow) -> Iter
     if lot.maker == moved.run_id:
         if BORDER_OF[run.stage] == RECEIVED and run.origin_kind == Origin.COLLECTION:
             yield Counter.COLLECTED
-        elif run.stage == SORTS and lot.role in (PRODUCT, SIDE):
+        elif run.stage in SORTS and lot.role in (PRODUCT, SIDE):
             yield Counter.ACCEPTED
         elif run.stage in MELTS and lot.role == PRODUCT:
             yield Counter.PRODUCT
+        elif run.stage in MELTS and lot.role == RETURNED:
+            yield Counter.MELT
         return
     maker = found.runs[lot.maker]
     as_received = BORDER_OF[maker.stage] == RECEIVED
     collected = as_received and maker.origin_kind == Origin.COLLECTION
-    if collected and run.stage in WORKS and run.stage != SORTS and lot.form != HEEL:
+    if collected and run.stage in WORKS and run.stage not in SORTS and lot.form != HEEL:
         yield Counter.ACCEPTED
     if run.stage in MELTS:
         yield Counter.MELT

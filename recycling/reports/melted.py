@@ -12,13 +12,11 @@ from recycling.models import Draw, Lot, Origin
 from recycling.reports.movements import Movements
 from recycling.reports.shares import Share
 from recycling.stages import STAGES
-from recycling.stages.declaration import HEEL
+from recycling.stages.declaration import FED_BESIDES, HEEL, PRODUCT, RETURNED
 
-MELTS = frozenset(one.key for one in STAGES if one.keeps_heel)
-MIXES = frozenset(
-    one.key for one in STAGES if not (one.border or one.counts) and one.key not in MELTS
-)
-OUT_OF_MELTS = frozenset(given.form for one in STAGES if one.keeps_heel for given in one.gives)
+MELTS = frozenset(one.key for one in STAGES if one.melts)
+MIXES = frozenset(one.key for one in STAGES if one.works and not one.melts)
+OUT_OF_MELTS = frozenset(given.form for one in STAGES if one.melts for given in one.gives)
 
 
 @dataclass(frozen=True)
@@ -55,22 +53,57 @@ def fresh_of(found: Movements) -> Fresh:
     return Fresh(found, never_melted(_mixing(found), _out_of_melts(found), marks))
 
 
+def new_product_of(found: Movements) -> dict[int, float]:
+    """Say of each run that melts which part of what it worked on was no product before.
+
+    A spool that is shredded and melted again, or printed into a thing, was counted as product
+    when it was wound: it is not product a second time. Runs of which all is new are left out.
+    """
+    made = Lot.objects.filter(
+        made_by__stage__in=MELTS, role=PRODUCT, workshop_id=found.scope.actor.workshop_id
+    )
+    were = {lot_id: (0, made_mg) for lot_id, made_mg in made.values_list("pk", "made_mg")}
+    runs = _mixing(found)
+    marks = never_melted(runs, were, lambda lot_id: (found.lots[lot_id].made_mg,) * 2)
+    drawn: dict[int, list[int]] = defaultdict(lambda: [0, 0])
+    rows = Draw.objects.filter(
+        run__workshop_id=found.scope.actor.workshop_id, run__stage__in=MELTS, mass_mg__gt=0
+    ).exclude(lot__form__in=FED_BESIDES)
+    for run_id, lot_id, mass_mg in rows.values_list("run_id", "lot_id", "mass_mg"):
+        new_mg, whole_mg = marks.get(lot_id, (1, 1))
+        drawn[run_id][0] += mass_mg * new_mg // whole_mg if whole_mg else 0
+        drawn[run_id][1] += mass_mg
+    return {run_id: new / all_mg for run_id, (new, all_mg) in drawn.items() if new < all_mg}
+
+
 def _out_of_melts(found: Movements) -> dict[int, Marks]:
     """Read what came out of a melt here, be it before the book began: nothing in it is fresh."""
-    came = Q(made_by__stage__in=MELTS) | Q(form=HEEL)
+    came = Q(made_by__stage__in=MELTS) & ~Q(role=RETURNED) | Q(form=HEEL)
     came |= Q(origin__kind=Origin.OPENING, form__in=OUT_OF_MELTS)
     lots = Lot.objects.filter(came, workshop_id=found.scope.actor.workshop_id)
     return {lot_id: (0, 0, 0, made_mg) for lot_id, made_mg in lots.values_list("pk", "made_mg")}
 
 
 def _mixing(found: Movements) -> dict[int, tuple]:
-    """Read what each run that melts nothing drew, beside what it gave."""
+    """Read what each run that melts nothing drew, beside what it gave.
+
+    What comes back from a melt as it was is given by a run that melts, and was not melted.
+    """
     given: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    back = set()
     for lot_id, lot in found.lots.items():
+        maker = found.runs.get(lot.maker)
+        if maker is not None and maker.stage in MELTS:
+            if lot.role != RETURNED:
+                continue
+            back.add(lot.maker)
         given[lot.maker].append((lot_id, lot.made_mg))
     drawn: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    mixes = Q(run__stage__in=MIXES)
+    if back:
+        mixes |= Q(run_id__in=back) & ~Q(lot__form__in=FED_BESIDES)
     rows = Draw.objects.filter(
-        run__workshop_id=found.scope.actor.workshop_id, run__stage__in=MIXES, mass_mg__gt=0
+        mixes, run__workshop_id=found.scope.actor.workshop_id, mass_mg__gt=0
     ).values_list("run_id", "lot_id", "mass_mg")
     for run_id, lot_id, mass_mg in rows.iterator():
         drawn[run_id].append((lot_id, mass_mg))

@@ -27,5 +27,7 @@ CAUTIONS: dict[str, str] = {
     " a residual-current device.",
     "lifting": "Lift bags over 15 kg with two people or a trolley.",
     "rotating parts": "Winders pull in fingers and cords: stop the winder before touching a spool.",
+    "crushing": "Presses and moulds close with great force: keep hands out, use two-hand control or"
+    " a guard, and block the press before reaching in.",
     "not for food": "Recycled filament is never for food contact, mouthing toys or medical use.",
 }

@@ -1,12 +1,13 @@
 """Cut: bottles become pieces that the shredder takes."""
 
 from recycling.stages.declaration import WASTE, Loss, Output, Stage
+from recycling.stages.groups import usually
 
 STAGE = Stage(
     key="cut",
     title="Cut",
     summary="Cut bottles into pieces; necks and bases that are too thick are set aside.",
-    takes=("clean bottles",),
+    also=usually("clean bottles"),
     gives=(Output("cut pieces"), Output("offcuts", (WASTE,))),
     losses=(Loss("dust"),),
     machine="cutter",

@@ -1,6 +1,8 @@
 """Discard: something leaves as waste."""
 
-from recycling.stages.declaration import ANY_FORM, DISCARDED, Field, Stage
+from recycling.stages.declaration import ANY_FORM, DISCARDED, Stage
+from recycling.stages.fields import Field
+from recycling.stages.groups import usually
 
 BURNED = "burned for energy"
 """The destination that is disposal all the same: burning is not diversion."""
@@ -9,7 +11,8 @@ STAGE = Stage(
     key="discard",
     title="Discard",
     summary="Hand something to waste collection, with where it goes and why.",
-    takes=ANY_FORM,
+    usual=usually("labels", "reject", "fines", "changeover scrap"),
+    also=usually(*ANY_FORM),
     border=DISCARDED,
     main_polymer="input",
     checks=(

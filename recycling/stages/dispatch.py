@@ -1,12 +1,15 @@
 """Dispatch: something leaves for a named receiver."""
 
-from recycling.stages.declaration import ANY_FORM, DISPATCHED, Field, Stage
+from recycling.stages.declaration import ANY_FORM, DISPATCHED, HEEL, Stage
+from recycling.stages.fields import Field
+from recycling.stages.groups import usually
 
 STAGE = Stage(
     key="dispatch",
     title="Dispatch",
     summary="Hand something to a named receiver: a user of spools, a partner who takes caps.",
-    takes=tuple(form for form in ANY_FORM if form != "heel"),
+    usual=usually("caps", "rings"),
+    also=usually(*(form for form in ANY_FORM if form != HEEL)),
     border=DISPATCHED,
     main_polymer="input",
     checks=(

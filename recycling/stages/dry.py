@@ -1,15 +1,31 @@
 """Dry: heat drives water out before the melt."""
 
-from recycling.stages.declaration import Field, Loss, Output, Stage
+from recycling.stages.declaration import Loss, Output, Stage
+from recycling.stages.fields import Field
+from recycling.stages.groups import NEEDS_DRYING, usually
 
 STAGE = Stage(
     key="dry",
     title="Dry",
     summary="Drive the water out with heat; keep it sealed until it is fed.",
-    takes=("flake", "pellets"),
-    gives=(Output("dried flake"), Output("pellets")),
+    usual=usually("flake", of=NEEDS_DRYING),
+    also=usually(
+        "pellets",
+        "dried flake",
+        "cut pieces",
+        "oversize",
+        "fines",
+        "start-up scrap",
+        "offcuts",
+        "filament",
+        of=NEEDS_DRYING,
+    ),
+    gives=(Output("dried flake"),),
+    same_form=True,
     losses=(Loss("water"),),
     machine="dryer",
+    dries=True,
+    heats=("real_c", "set_c"),
     checks=(
         Field("hours_at_temperature", "Time at temperature", unit="h", minimum=0, maximum=72),
         Field("moisture_before_percent", "Moisture before", unit="%", minimum=0, maximum=100),

@@ -1,21 +1,15 @@
 """Extrude: flake becomes filament; the barrel hands its heel from run to run."""
 
-from recycling.stages.declaration import (
-    ANY_POLYMER,
-    HEEL,
-    RECIRCULATE,
-    WASTE,
-    Field,
-    Loss,
-    Output,
-    Stage,
-)
+from recycling.stages.declaration import ANY_POLYMER, HEEL, RECIRCULATE, WASTE, Loss, Output, Stage
+from recycling.stages.fields import Field
+from recycling.stages.groups import NEEDS_NO_DRYING, usually
 
 STAGE = Stage(
     key="extrude",
     title="Extrude",
     summary="Melt and draw filament; purge between polymers; a heel stays in the barrel.",
-    takes=("dried flake", "pellets", "purge compound", "heel"),
+    usual=usually("dried flake") + usually("flake", "pellets", of=NEEDS_NO_DRYING),
+    also=usually("pellets", "purge compound", HEEL),
     gives=(
         Output("filament", spool=True),
         Output("changeover scrap", (WASTE, RECIRCULATE), ANY_POLYMER),
@@ -26,6 +20,8 @@ STAGE = Stage(
     losses=(Loss("volatiles"),),
     machine="extruder",
     keeps_heel=True,
+    melts=True,
+    heats=("zone_",),
     checks=(
         Field(
             "clean_after_purge",

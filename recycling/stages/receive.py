@@ -1,6 +1,7 @@
 """Receive: bags are weighed in and become lots."""
 
-from recycling.stages.declaration import ANY_FORM, ANY_POLYMER, RECEIVED, Field, Output, Stage
+from recycling.stages.declaration import ANY_FORM, ANY_POLYMER, RECEIVED, Output, Stage
+from recycling.stages.fields import Field
 
 STAGE = Stage(
     key="receive",

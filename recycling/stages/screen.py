@@ -1,12 +1,14 @@
 """Screen: a sieve parts flake from what is too coarse and what is too fine."""
 
-from recycling.stages.declaration import RECIRCULATE, WASTE, Field, Loss, Output, Stage
+from recycling.stages.declaration import RECIRCULATE, WASTE, Loss, Output, Stage
+from recycling.stages.fields import Field
+from recycling.stages.groups import usually
 
 STAGE = Stage(
     key="screen",
     title="Screen",
     summary="Sieve flake; coarse goes round again, fines are set aside.",
-    takes=("flake",),
+    also=usually("flake"),
     gives=(Output("flake"), Output("oversize", (RECIRCULATE,)), Output("fines", (WASTE,))),
     losses=(Loss("dust"),),
     machine="sieve",

@@ -1,12 +1,21 @@
 """Shred: pieces become flake; what is too coarse goes round again."""
 
-from recycling.stages.declaration import RECIRCULATE, WASTE, Field, Loss, Output, Stage
+from recycling.stages.declaration import RECIRCULATE, WASTE, Loss, Output, Stage
+from recycling.stages.fields import Field
+from recycling.stages.groups import usually
 
 STAGE = Stage(
     key="shred",
     title="Shred",
     summary="Shred to flake; what is too coarse goes round again.",
-    takes=("clean bottles", "cut pieces", "oversize", "start-up scrap", "offcuts"),
+    usual=usually(
+        "clean bottles",
+        "cut pieces",
+        "oversize",
+        "start-up scrap",
+        "offcuts",
+    ),
+    also=usually("filament", "caps", "rings"),
     gives=(Output("flake"), Output("oversize", (RECIRCULATE,)), Output("fines", (WASTE,))),
     losses=(Loss("dust"),),
     machine="shredder",

@@ -5,17 +5,18 @@ from recycling.stages.declaration import (
     ANY_POLYMER,
     SIDE,
     WASTE,
-    Field,
     Loss,
     Output,
     Stage,
 )
+from recycling.stages.fields import Field
+from recycling.stages.groups import usually
 
 STAGE = Stage(
     key="sort",
     title="Sort",
     summary="Take off caps, rings and labels and set aside what does not belong.",
-    takes=("bottles",),
+    usual=usually("bottles"),
     gives=(
         Output("clean bottles"),
         Output("caps", (SIDE, WASTE), ANOTHER_POLYMER),
@@ -24,6 +25,7 @@ STAGE = Stage(
         Output("reject", (WASTE,), ANY_POLYMER),
     ),
     losses=(Loss("residue"),),
+    sorts=True,
     checks=(
         Field(
             "adhesive_method",

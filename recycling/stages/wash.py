@@ -1,12 +1,14 @@
 """Wash: the same form comes out cleaner, and often wetter."""
 
-from recycling.stages.declaration import WASTE, Field, Loss, Output, Stage
+from recycling.stages.declaration import WASTE, Loss, Output, Stage
+from recycling.stages.fields import Field
+from recycling.stages.groups import usually
 
 STAGE = Stage(
     key="wash",
     title="Wash",
     summary="Rinse off drink, dirt and glue; the form stays the same.",
-    takes=("clean bottles", "flake"),
+    also=usually("clean bottles", "flake", "cut pieces", "caps", "rings"),
     gives=(Output("reject", (WASTE,)),),
     same_form=True,
     losses=(Loss("residue"), Loss("water", gain=True)),

@@ -1,14 +1,17 @@
 """Wind: filament in coils goes onto spools."""
 
-from recycling.stages.declaration import WASTE, Field, Output, Stage
+from recycling.stages.declaration import WASTE, Output, Stage
+from recycling.stages.fields import Field
+from recycling.stages.groups import usually
 
 STAGE = Stage(
     key="wind",
     title="Wind",
     summary="Wind coils onto spools and measure the diameter.",
-    takes=("filament",),
+    also=usually("filament"),
     gives=(Output("filament", spool=True), Output("offcuts", (WASTE,))),
     machine="winder",
+    spools_by_default=True,
     checks=(
         Field("diameter_mean_mm", "Mean diameter", unit="mm", minimum=0.5, maximum=5),
         Field("diameter_min_mm", "Least diameter", unit="mm", minimum=0.5, maximum=5),

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from django.utils import formats, timezone
 from django.utils.functional import Promise
-from django.utils.translation import gettext, ngettext, pgettext_lazy
+from django.utils.translation import gettext, ngettext, pgettext
 from django.utils.translation import gettext_lazy as _
 
 from recycling import stages
@@ -71,21 +71,6 @@ EVENTS = {
     "moved": _("moved"),
     "printed": _("printed from"),
     "note": _("note"),
-}
-STAGES = {
-    "receive": pgettext_lazy("stage", "Receive"),
-    "sort": pgettext_lazy("stage", "Sort"),
-    "wash": pgettext_lazy("stage", "Wash"),
-    "cut": pgettext_lazy("stage", "Cut"),
-    "shred": pgettext_lazy("stage", "Shred"),
-    "screen": pgettext_lazy("stage", "Screen"),
-    "dry": pgettext_lazy("stage", "Dry"),
-    "blend": pgettext_lazy("stage", "Blend"),
-    "extrude": pgettext_lazy("stage", "Extrude"),
-    "wind": pgettext_lazy("stage", "Wind"),
-    "dispatch": pgettext_lazy("stage", "Dispatch"),
-    "discard": pgettext_lazy("stage", "Discard"),
-    "count": pgettext_lazy("stage", "Count"),
 }
 MODELS = {
     "well mixed": _("well mixed: every output has the same make-up as all that went in"),
@@ -161,9 +146,9 @@ def said(key: str, kind: str) -> str:
 
 
 def stage_said(key: str) -> str:
-    """Say a stage in words; a stage that was added later says its own title."""
+    """Say a stage by its declared title."""
     declared = stages.stage(key)
-    return str(STAGES.get(key) or (declared.title if declared else key))
+    return pgettext("stage", declared.title) if declared else key
 
 
 def above_limit(key: str, check: str) -> str:

@@ -10,25 +10,11 @@ from django.utils.translation import gettext as _
 
 from recycling import stages
 from recycling.queries.planning.today import today as today_query
+from recycling.queries.setup.practice import needs_drying_of
 from recycling.records.actors import Actor
 from recycling.records.lots.stock import Stock
 from recycling.web.book_words import open_said, stage_said
 from recycling.web.pages.read import link, reading, show
-
-NEXT_STAGE = {
-    "bottles": "sort",
-    "clean bottles": "shred",
-    "cut pieces": "shred",
-    "oversize": "shred",
-    "flake": "dry",
-    "dried flake": "extrude",
-    "caps": "dispatch",
-    "rings": "dispatch",
-    "labels": "discard",
-    "reject": "discard",
-    "fines": "discard",
-}
-"""Form that lies in stock → the stage that it usually waits for."""
 
 
 @reading
@@ -47,17 +33,22 @@ def today(request: HttpRequest, actor: Actor) -> HttpResponseBase:
 
 def _waiting(actor: Actor, stock: Stock) -> list[dict[str, object]]:
     """List what lies in stock and waits for a stage, in the order material meets them."""
-    order = [stage.key for stage in stages.STAGES]
-    rows = [row for row in stock.rows if row.form in NEXT_STAGE and row.mass_mg > row.held_mg]
-    rows.sort(key=lambda row: order.index(NEXT_STAGE[row.form]))
+    needs = needs_drying_of(actor)
+    waiting = [
+        (row, next_stage)
+        for row in stock.rows
+        if row.mass_mg > row.held_mg
+        and (next_stage := stages.next_stage(row.form, needs(row.polymer)))
+    ]
+    waiting.sort(key=lambda one: stages.STAGES.index(one[1]))
     return [
         {
             "row": row,
             "free_mg": row.mass_mg - row.held_mg,
-            "stage": NEXT_STAGE[row.form],
-            "url": link("record-stage", actor, NEXT_STAGE[row.form]) if actor.may("record") else "",
+            "stage": one.key,
+            "url": link("record-stage", actor, one.key) if actor.may("record") else "",
         }
-        for row in rows
+        for row, one in waiting
     ]
 
 
@@ -91,8 +82,8 @@ def _steps(actor: Actor) -> list[dict[str, object]]:
     steps = [
         _step(link("collection-new", actor), _("Record a collection"), "", "bottles", True),
         *(
-            _step(link("record-stage", actor, key), stage_said(key), "", form)
-            for key, form in (("sort", "clean bottles"), ("shred", "flake"))
+            _step(link("record-stage", actor, one.key), stage_said(one.key), "", one.gives[0].form)
+            for one in [one for one in stages.STAGES if one.works and one.usual][:2]
         ),
         _step(link("record", actor), _("Record something else"), "", "run"),
     ]

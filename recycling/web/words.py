@@ -1,6 +1,6 @@
 """Words for the keys that pages show: forms, states, roles, hazards, and how a mass is known."""
 
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 FORMS = {
@@ -22,6 +22,7 @@ FORMS = {
     "start_up_scrap": _("start-up scrap"),
     "filament": _("filament"),
     "offcuts": _("offcuts"),
+    "product": pgettext_lazy("form", "product"),
     "spool": _("spool"),
     "run": _("run"),
 }
@@ -55,6 +56,7 @@ ROLES = {
     "side": _("side stream"),
     "recirculate": _("goes round again"),
     "waste": _("waste"),
+    "returned": _("back as it was"),
     "loss": _("loss"),
     "heel": _("heel"),
     "unaccounted": _("unaccounted"),

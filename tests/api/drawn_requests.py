@@ -20,7 +20,8 @@ from urllib.parse import quote, urlencode
 
 from recycling.records.quality.verdicts import DEFECTS
 from recycling.stages import STAGES
-from recycling.stages.declaration import ANOTHER_POLYMER, FORMS, Field
+from recycling.stages.declaration import ANOTHER_POLYMER, FORMS
+from recycling.stages.fields import Field
 from tests.factories import START
 
 TEXTS = (

@@ -75,6 +75,9 @@ def book(request, django_db_setup, django_db_blocker):
         transaction.set_rollback(True)
 
 
+COLLECTED = "collected_by_source"
+
+
 def scope(actor: Any, first: date = FIRST, last: date = LAST, **about: str) -> Scope:
     return scope_of(actor, ReportQuestion(PERIOD, first, last, **about))
 
@@ -278,9 +281,14 @@ def test_places_are_the_statement_in_other_words(book):
 
 
 def test_the_target_is_measured_against_what_the_programme_collected(book):
-    document = report(book.actor, FIRST, LAST, programme="Aim 0")
+    aims = [f"Aim {number}" for number in range(3)]
+    aim, document = next(
+        (aim, document)
+        for aim in aims
+        if has_table(document := report(book.actor, FIRST, LAST, programme=aim), COLLECTED)
+    )
     so_far = fact(document, "programme_so_far_mg").value
-    assert so_far == total(table(document, "collected_by_source"))["mass_mg"]
+    assert so_far == total(table(document, COLLECTED))["mass_mg"]
     assert fact(document, "target_reached_share").value == pytest.approx(so_far / 10_000_000)
     rows = lines(table(report(book.actor, FIRST, LAST), "programmes"))
-    assert next(r for r in rows if r["programme"] == "Aim 0")["so_far_mg"] == so_far
+    assert next(r for r in rows if r["programme"] == aim)["so_far_mg"] == so_far

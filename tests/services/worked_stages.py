@@ -76,6 +76,12 @@ WORKED: dict[str, Worked] = {
         {"R1.1": 750_000, "R1.2": 240_000, "R1.3": 10_000},
         {("unaccounted", "PET"): 0},
     ),
+    "shape": Worked(  # 500 - 440 - 30 - 1 - 20 = 9 g unaccounted; the last 20 g came back
+        "O1: dried flake PET 1kg\nR1 shape O1.1 500g -> product 440g, offcuts 30g,"
+        " ~volatiles 1g, dried flake 20g",
+        {"O1.1": 500_000, "R1.1": 440_000, "R1.2": 30_000, "R1.3": 20_000},
+        {("volatiles", "PET"): 1_000, ("unaccounted", "PET"): 9_000},
+    ),
     "dispatch": Worked(
         "O1: filament PET 1kg; caps HDPE 2kg\nR1 dispatch O1.1 all, O1.2 500g",
         {"O1.1": 0, "O1.2": 1_500_000},

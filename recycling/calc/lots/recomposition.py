@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import ChainMap
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from graphlib import TopologicalSorter
 from itertools import zip_longest
@@ -64,11 +64,17 @@ class RunMasses:
         Lots given, their mass in mg, and the origin of a lot that came in as it is.
     log : FeedLog or None
         For a run that is computed in feed order; None for a well-mixed one.
+    returned : frozenset of lot
+        Lots given that are what was drawn, back again.
+    besides : frozenset of lot
+        Lots drawn that are never what comes back: purge compound and heels.
     """
 
     draws: Masses
     outputs: tuple[tuple[Key, int, Key | None], ...]
     log: FeedLog | None = None
+    returned: frozenset[Key] = frozenset()
+    besides: frozenset[Key] = frozenset()
 
 
 def recompose(
@@ -131,12 +137,78 @@ def _given(
     came = [(lot, {origin: mass} if mass else {}) for lot, mass, origin in run.outputs if origin]
     if came:
         return came
+    if run.returned:
+        back, rest = taken_back(run)
+        parts = [
+            (lot, _mixture(fed or run.draws, mass_mg, ChainMap(made, known), floor_ppm))
+            for lot, mass_mg, fed in back
+        ]
+        return [*parts, *_given(rest, known, made, floor_ppm)]
     if run.log:
         return in_feed_order(run, run.log, ChainMap(made, known), floor_ppm)
     draws = [(made.get(lot) or known.get(lot, {}), mass_mg) for lot, mass_mg in run.draws]
     outputs = [(lot, mass_mg) for lot, mass_mg, _ in run.outputs]
     mixed = well_mixed(draws, [mass_mg for _, mass_mg in outputs], floor_ppm)
     return [(lot, parts) for (lot, _), parts in zip(outputs, mixed, strict=True)]
+
+
+def _mixture(
+    draws: Masses, mass_mg: int, known: Mapping[Key, Composition], floor_ppm: int
+) -> Composition:
+    (mixed,) = well_mixed([(known.get(lot, {}), mg) for lot, mg in draws], [mass_mg], floor_ppm)
+    return mixed
+
+
+def taken_back(run: RunMasses) -> tuple[list[tuple[Key, int, Masses]], RunMasses]:
+    """Say what came back out of a hopper: what was fed last, not the run's mixture.
+
+    Parameters
+    ----------
+    run : RunMasses
+        What it drew, in the order drawn or fed, and gave; masses in mg.
+
+    Returns
+    -------
+    list of (lot, int, tuple of (lot, int))
+        Each lot that came back, its mass in mg, and what of which draw it is: from the last one
+        back to the first, purge compound and heel left out; none where nothing of that is left.
+    RunMasses
+        The run without them: the rest of the draws, and the other lots that it gave.
+
+    Examples
+    --------
+    >>> run = RunMasses((("a", 5), ("b", 3)), (("x", 4, None), ("y", 4, None)), None, {"y"})
+    >>> back, rest = taken_back(run)
+    >>> back, rest.draws
+    ([('y', 4, (('b', 3), ('a', 1)))], (('a', 4),))
+    """
+    order = queue(run.draws, run.log) if run.log else list(run.draws)
+    back: list[tuple[Key, int, Masses]] = []
+    for lot, mass_mg, _ in run.outputs:
+        if lot not in run.returned:
+            continue
+        parts, left = [], mass_mg
+        for place in reversed(range(len(order))):
+            fed, fed_mg = order[place]
+            part = 0 if fed in run.besides else min(left, fed_mg)
+            if part:
+                order[place], left = (fed, fed_mg - part), left - part
+                parts.append((fed, part))
+        back.append((lot, mass_mg, tuple(parts)))
+    order = [(lot, mass_mg) for lot, mass_mg in order if mass_mg]
+    masses = {lot: 0 for lot, _ in run.draws}
+    for lot, mass_mg in order:
+        masses[lot] += mass_mg
+    if run.log:
+        masses |= {lot: mass_mg for lot, mass_mg in run.draws if lot in run.log.heels}
+    rest = replace(
+        run,
+        draws=tuple((lot, mass_mg) for lot, mass_mg in masses.items() if mass_mg),
+        outputs=tuple(one for one in run.outputs if one[0] not in run.returned),
+        log=replace(run.log, fed=tuple(order), fed_at=()) if run.log else None,
+        returned=frozenset(),
+    )
+    return back, rest
 
 
 def in_feed_order(

@@ -64,6 +64,7 @@ class Command(makemessages.Command):
 
     def handle(self, *args: Any, **options: Any) -> None:
         lines = [f"gettext({word!r})\n" for word in declared_words()]
+        lines += [f"pgettext('stage', {stage.title!r})\n" for stage in STAGES]
         DECLARED.write_text("".join(lines))
         try:
             super().handle(*args, **options)

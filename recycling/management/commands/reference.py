@@ -12,7 +12,9 @@ from django.core.management.base import BaseCommand
 
 from recycling.stages import STAGES
 from recycling.stages.cautions import CAUTIONS
-from recycling.stages.declaration import ROLES, Field, Stage
+from recycling.stages.declaration import ROLES, Stage
+from recycling.stages.fields import Field
+from recycling.stages.groups import ANY
 
 ROOT = Path(__file__).resolve().parent.parent.parent.parent
 SOURCES = re.compile(r"^(?:Sources|References)\n-+\n", re.MULTILINE)
@@ -56,7 +58,10 @@ def stages_page() -> str:
     """Describe every stage from its declaration."""
     parts = [
         HEAD + "# Stages\n\nIn the order material meets them. Each is declared in"
-        " `recycling/stages/`; [add a stage](../guides/add_a_stage.md).\n"
+        " `recycling/stages/`; [add a stage](../guides/add_a_stage.md).\n\nWhat a stage usually"
+        " takes is not a limit: any form can be drawn, and what is unusual is said and kept as a"
+        " deviation. Work of any kind may also give offcuts, waste (as reject), and what it took,"
+        " back as it was.\n"
     ]
     parts += [_stage(declared) for declared in STAGES]
     return "\n".join(parts)
@@ -65,7 +70,11 @@ def stages_page() -> str:
 def _stage(declared: Stage) -> str:
     lines = [f"## {declared.title}\n", f"`{declared.key}`: {declared.summary}\n", "| | |"]
     lines.append("| --- | --- |")
-    lines.append(f"| takes | {', '.join(declared.takes) or '–'} |")
+    usual: dict[str, list[str]] = {}
+    for form, of in dict.fromkeys((*declared.usual, *declared.also)):
+        usual.setdefault(form, []).append("" if of == ANY else f" where the polymer {of}")
+    taken = [form + ("" if "" in of else " or".join(of)) for form, of in usual.items()]
+    lines.append(f"| usually takes | {', '.join(taken) or '–'} |")
     for role, title in ROLES.items():
         given = [output.form for output in declared.gives if output.role == role]
         if declared.same_form and role == "product":
@@ -74,7 +83,8 @@ def _stage(declared: Stage) -> str:
             lines.append(f"| {title} | {', '.join(given)} |")
     losses = [one.account + (" (may be a gain)" if one.gain else "") for one in declared.losses]
     lines.append(f"| losses | {', '.join(losses) or '–'} |")
-    lines.append(f"| machine | {declared.machine or '–'} |")
+    machine = "of any kind" if declared.any_machine else declared.machine
+    lines.append(f"| machine | {machine or '–'} |")
     if declared.border:
         lines.append(f"| border | {declared.border} |")
     for name, fields in (("checks", declared.checks), ("log", declared.settings)):

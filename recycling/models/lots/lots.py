@@ -120,6 +120,18 @@ class RunCheck(models.Model):
         return f"{self.key}: {self.value}"
 
 
+class RunDeviation(models.Model):
+    """What a run did otherwise than usual; follows from what is kept, and is kept in step."""
+
+    run = models.ForeignKey(Run, models.CASCADE, related_name="deviations")
+    lot = models.ForeignKey(Lot, models.PROTECT, null=True, related_name="deviations")
+    key = models.CharField(max_length=20)
+    values = models.JSONField()
+
+    def __str__(self) -> str:
+        return f"{self.key} of {self.run_id}"
+
+
 class Feed(models.Model):
     """A refill of a machine with its time, in the order fed."""
 

@@ -26,7 +26,7 @@ from recycling.stages.declaration import (
     WASTE,
 )
 
-MELTS = frozenset(one.key for one in STAGES if one.keeps_heel)
+MELTS = frozenset(one.key for one in STAGES if one.melts)
 BORDERS = {
     DISPATCHED: "dispatched_mg",
     DISCARDED: "discarded_mg",

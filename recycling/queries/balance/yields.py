@@ -23,13 +23,14 @@ from recycling.queries.balance.yield_chart import yield_chart
 from recycling.queries.setup.parameters import entered
 from recycling.records.actors import Actor
 from recycling.records.balance.yields import Ratio, YieldRow, Yields
-from recycling.stages.declaration import PRODUCT, RECIRCULATE
+from recycling.stages import STAGES
+from recycling.stages.declaration import MIXED, PRODUCT, RECIRCULATE, RETURNED
 from shared.errors import Refused
 from shared.measured import Measured, total
 from shared.said import say
 
 GROUPS = ("stage", "machine", "operator", "polymer", "source", "month")
-IN_A_ROW = tuple(key for key in CLOSING if key != "blend")
+IN_A_ROW = tuple(one.key for one in STAGES if one.key in CLOSING and one.in_a_row)
 
 
 @dataclass(frozen=True)
@@ -141,7 +142,10 @@ def _run_yield(run: Run, figures: list[Figure], dryness: Dryness | None) -> RunY
         return total(one.measured for one in figures if wanted(one))
 
     def target(one: Figure) -> bool:
-        return one.sign > 0 and one.row["polymer"] == run.polymer
+        return one.sign > 0 and run.polymer in (one.row["polymer"], MIXED)
+
+    def back(one: Figure) -> bool:
+        return one.sign < 0 and one.row["role"] == RETURNED
 
     def again(one: Figure) -> bool:
         return one.row["role"] == RECIRCULATE and one.row["stage"] == run.stage
@@ -149,7 +153,7 @@ def _run_yield(run: Run, figures: list[Figure], dryness: Dryness | None) -> RunY
     return RunYield(
         run,
         summed(lambda one: one.of_product),
-        summed(lambda one: target(one) and not again(one)),
+        summed(lambda one: target(one) and not again(one)) - summed(back),
         summed(lambda one: target(one) and again(one)),
         dryness,
     )

@@ -21,9 +21,12 @@ from recycling.ledger.snapshots import snapshot
 from recycling.models import Composition as Part
 from recycling.models import Draw, FrozenReport, KeptFinding, Lot, Report, ReportFile, Run, Workshop
 from recycling.queries.integrity.audit_waiting import waiting_findings
-from recycling.queries.runs.feed_order import feed_logs
+from recycling.queries.lots.deviations import fresh_deviations, kept_departures
+from recycling.queries.runs.feed_order import came_back, feed_logs
 from recycling.queries.suspects.finding_text import digest_of_body
 from recycling.records.setup.register import Finding
+from recycling.stages import STAGES
+from recycling.stages.declaration import RETURNED
 from recycling.tables.reports.json_file import digest_of_text
 from shared.units import show_mass
 
@@ -50,6 +53,7 @@ def frozen_findings(workshop_id: int) -> Iterator[Finding]:
             yield Finding(7, f"finding {number}", CHANGED)
 
 
+COUNTING = [one.key for one in STAGES if one.counts]
 Nets = dict[tuple[int, int], int]
 
 
@@ -76,6 +80,7 @@ def _findings(workshop_id: int) -> list[Finding]:
         *_draws_and_lots(workshop_id, nets),
         *_compositions(workshop_id, nets),
         *waiting_findings(workshop_id),
+        *_deviations(workshop_id),
         *_strangers(workshop_id),
         *frozen_findings(workshop_id),
     ]
@@ -186,9 +191,8 @@ def _draws_and_lots(workshop_id: int, nets: Nets) -> Iterator[Finding]:
 
 
 def _count_runs(workshop_id: int) -> set[int]:
-    return set(
-        Run.objects.filter(workshop_id=workshop_id, stage="count").values_list("pk", flat=True)
-    )
+    runs = Run.objects.filter(workshop_id=workshop_id, stage__in=COUNTING)
+    return set(runs.values_list("pk", flat=True))
 
 
 def _compositions(workshop_id: int, nets: Nets) -> Iterator[Finding]:
@@ -220,6 +224,15 @@ def _compositions(workshop_id: int, nets: Nets) -> Iterator[Finding]:
             yield Finding(10, f"lot {codes[lot_id]}", "Its origins differ from the postings.")
 
 
+def _deviations(workshop_id: int) -> Iterator[Finding]:
+    runs = Run.objects.filter(workshop_id=workshop_id).exclude(outputs__stale=True)
+    codes = dict(runs.order_by("number").values_list("pk", "code"))
+    kept = kept_departures(codes)
+    for run_id, fresh in fresh_deviations(workshop_id, codes).items():
+        if fresh != kept.get(run_id, []):
+            yield Finding(10, f"run {codes[run_id]}", "Its deviations differ from what is kept.")
+
+
 def _stored(workshop_id: int, lots: list[tuple]) -> dict[int, Composition]:
     stored: dict[int, Composition] = defaultdict(dict)
     parts = Part.objects.filter(lot__workshop_id=workshop_id)
@@ -245,8 +258,12 @@ def _masses(workshop_id: int, lots: list[tuple], nets: Nets) -> dict[int, RunMas
     for lot_id, _, run_id, _, origin_id, _, _ in lots:
         outputs[run_id].append((lot_id, nets.get((run_id, lot_id), 0), origin_id))
     logs = feed_logs(workshop_id)
+    given = Lot.objects.filter(workshop_id=workshop_id, role=RETURNED)
+    back = came_back(set(given.values_list("made_by_id", "pk")))
     return {
-        run_id: RunMasses(tuple(draws[run_id]), tuple(outputs[run_id]), logs.get(run_id))
+        run_id: RunMasses(
+            tuple(draws[run_id]), tuple(outputs[run_id]), logs.get(run_id), *back(run_id)
+        )
         for run_id in draws.keys() | outputs.keys()
     }
 

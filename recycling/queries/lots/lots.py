@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import TYPE_CHECKING, TypedDict
 
-from django.db.models import OuterRef, Q, QuerySet, Subquery
+from django.db.models import Case, OuterRef, Q, QuerySet, Subquery, When
 
 from recycling.models import Lot, LotEvent, Verdict, Weighing
 from recycling.queries.lots.changes import changes_of
+from recycling.queries.lots.deviations import deviations_behind
 from recycling.queries.lots.holds_in_force import holds_in_force
 from recycling.queries.lots.postings import postings_of
 from recycling.queries.paging import checked_limit, cursor_for, number_of
@@ -25,6 +26,7 @@ from recycling.records.lots.lots import (
     VerdictRow,
 )
 from recycling.records.paging import Page
+from recycling.stages import stage
 from shared.codes import read_code
 from shared.errors import Unknown
 from shared.said import say
@@ -124,8 +126,13 @@ def _filtered(workshop_id: int, wanted: LotFilter, held: Iterable[int]) -> Query
     return lots
 
 
-def lot_choices(actor: Actor, forms: Sequence[str], query: str = "") -> list[LotRow]:
-    """List lots of these forms that have mass on hand and are not on hold, oldest first."""
+def lot_choices(
+    actor: Actor, forms: Sequence[str], query: str = "", first: Collection[str] = ()
+) -> list[LotRow]:
+    """List lots of these forms that have mass on hand and are not on hold, oldest first.
+
+    Lots of the forms named `first` come before all others.
+    """
     held = holds_in_force(actor.workshop_id)
     lots = Lot.objects.filter(
         workshop_id=actor.workshop_id, form__in=forms, account__balance_mg__gt=0
@@ -133,6 +140,9 @@ def lot_choices(actor: Actor, forms: Sequence[str], query: str = "") -> list[Lot
     if query:
         code = read_code(query) or query
         lots = lots.filter(Q(code__icontains=code) | Q(colour__icontains=query))
+    if first:
+        rank = Case(When(form__in=list(first), then=0), default=1)
+        return rows_of(lots.order_by(rank, "number")[:MOST_CHOICES], ())
     return rows_of(lots.order_by("number")[:MOST_CHOICES], ())
 
 
@@ -140,6 +150,7 @@ def lot_page(actor: Actor, code: str) -> LotRecord:
     """Show all there is to know of a lot."""
     lot = lot_of(actor, code)
     holds = holds_in_force(actor.workshop_id).get(lot.pk, [])
+    before = _before(lot)
     uses = lot.draws.filter(mass_mg__gt=0).order_by("run__number")
     return LotRecord(
         code=lot.code,
@@ -157,7 +168,7 @@ def lot_page(actor: Actor, code: str) -> LotRecord:
         made_at=lot.made_by.ended_at,
         origin=lot.origin.code if lot.origin else "",
         machine=lot.machine.name if lot.machine else "",
-        spool=_spool(lot),
+        spool=_spool(lot, before),
         holds=tuple(hold_row(hold) for hold in holds),
         stale=lot.stale,
         uses=tuple(
@@ -168,18 +179,39 @@ def lot_page(actor: Actor, code: str) -> LotRecord:
         ),
         postings=postings_of(actor.workshop_id, account_id=lot.pk),
         events=_events(lot),
-        verdicts=_verdicts(lot),
         changes=changes_of(actor.workshop_id, lot.code),
+        verdicts=_verdicts([lot, *before]),
+        deviations=deviations_behind(lot.made_by_id),
     )
 
 
-def _spool(lot: Lot) -> SpoolFacts | None:
+def _spool(lot: Lot, before: Sequence[Lot]) -> SpoolFacts | None:
     spool = getattr(lot, "spool", None)
     if spool is None:
         return None
     return SpoolFacts(
-        lot.code, spool.diameter_mm, spool.tolerance_mm, spool.length_m, spool.tare_mg
+        lot.code,
+        spool.diameter_mm,
+        spool.tolerance_mm,
+        spool.length_m,
+        spool.tare_mg,
+        tuple(one.code for one in before),
     )
+
+
+def _before(lot: Lot) -> list[Lot]:
+    """List what a spool was before: the spools that were worked on and kept their form."""
+    found: list[Lot] = []
+    while hasattr(lot, "spool") and (made := stage(lot.made_by.stage)) and made.same_form:
+        drawn = Lot.objects.filter(
+            draws__run_id=lot.made_by_id, draws__mass_mg__gt=0, spool__isnull=False
+        )
+        spools = list(drawn.select_related("made_by", "spool")[:2])
+        if len(spools) != 1:
+            break
+        lot = spools[0]
+        found.append(lot)
+    return found
 
 
 def hold_row(hold: NamedHold) -> HoldRow:
@@ -206,8 +238,8 @@ def _events(lot: Lot) -> tuple[LotEventRow, ...]:
     )
 
 
-def _verdicts(lot: Lot) -> tuple[VerdictRow, ...]:
-    decided = Verdict.objects.filter(lot=lot).exclude(state=Verdict.WAITING)
+def _verdicts(lots: Sequence[Lot]) -> tuple[VerdictRow, ...]:
+    decided = Verdict.objects.filter(lot__in=lots).exclude(state=Verdict.WAITING)
     newest = {one.giver: one for one in decided.order_by("given_at", "pk")}
     return tuple(
         VerdictRow(one.good, tuple(one.defects), one.note, one.given_at)

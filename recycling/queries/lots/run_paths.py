@@ -17,7 +17,7 @@ _FACTS = """
        r.code, r.stage, r.state, r.polymer, r.machine_id, m.name, r.started_at, r.ended_at,
        r.origin_id, o.code, o.kind, s.name, o.supplier, o.happened_at,
        r.composition_model,
-       d.lot_id, d.mass_mg, l.made_by_id, l.code, l.form, l.polymer, l.origin_id
+       d.lot_id, d.mass_mg, l.made_by_id, l.code, l.form, l.polymer, l.origin_id, l.role
 """
 _BESIDE = """
   JOIN recycling_run r ON r.account_id = way.run_id
@@ -57,6 +57,7 @@ class WayLot:
     polymer: str
     maker: int
     origin_id: int | None
+    role: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +150,7 @@ def _add_run(way: Way, run_id: int, facts: Sequence[Any]) -> None:
 
 
 def _add_draw(way: Way, run_id: int, lot_id: int, mass_mg: int, *facts: Any) -> None:
-    maker, code, form, polymer, origin_id = facts
+    maker, code, form, polymer, origin_id, role = facts
     way.draws[run_id].append((lot_id, mass_mg))
     if lot_id not in way.lots:
-        way.lots[lot_id] = WayLot(code, form, polymer, maker, origin_id)
+        way.lots[lot_id] = WayLot(code, form, polymer, maker, origin_id, role)

@@ -1,1 +1,1 @@
-"""The wing `process` of recycling/queries."""
+"""How material was worked: what deviated from the usual."""

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections import defaultdict
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from datetime import datetime
 
 from recycling.calc.lots.feed_order import FEED_ORDER
 from recycling.calc.lots.recomposition import FeedLog, RunMasses
 from recycling.ledger.sql import among, moment, rows
-from recycling.models import Run
-from recycling.stages.declaration import HEEL
+from recycling.models import Draw, Run
+from recycling.stages import STAGES
+from recycling.stages.declaration import FED_BESIDES, HEEL
+
+KEEP_HEELS = [one.key for one in STAGES if one.keeps_heel]
 
 _LOGGED = """
 SELECT 'drew' AS what, d.run_id, d.id AS place, d.lot_id, d.mass_mg, l.form,
@@ -117,3 +121,25 @@ def _logged(one: _Logged) -> LoggedRun:
         tuple(at for (at, _, _), _, _ in fed),
     )
     return LoggedRun(RunMasses(tuple(one.draws), tuple(one.outputs), log), log, one.cut)
+
+
+def came_back(
+    returned: Collection[tuple[int, int]],
+) -> Callable[[int], tuple[frozenset[int], frozenset[int]]]:
+    """Give for each run the lots that came back out of it, and what was fed besides the material.
+
+    `returned` are the runs with the lots that came back out of them.
+    """
+    lots, besides = defaultdict(set), defaultdict(set)
+    for run_id, lot_id in returned:
+        lots[run_id].add(lot_id)
+    if lots:
+        drawn = Draw.objects.filter(
+            run_id__in=lots, run__stage__in=KEEP_HEELS, lot__form__in=FED_BESIDES
+        )
+        for run_id, lot_id in drawn.values_list("run_id", "lot_id"):
+            besides[run_id].add(lot_id)
+    return lambda run_id: (
+        frozenset(lots.get(run_id, ())),
+        frozenset(besides.get(run_id, ())),
+    )

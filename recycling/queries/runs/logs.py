@@ -14,7 +14,7 @@ from recycling.models import Run
 from recycling.queries.people.names import name_behind, named
 from recycling.records.runs.runs import Fed, Noted, RunInput, RunOutput
 from recycling.stages import stage
-from recycling.stages.declaration import Field
+from recycling.stages.fields import Field
 
 WHO, DRAWN, MADE, CHECKED, SET, FED = "who", "drawn", "made", "check", "set", "fed"
 

@@ -13,6 +13,7 @@ from recycling.models import Draw, Lot, Run
 from recycling.queries.balance.closures import closure_of, closure_states
 from recycling.queries.balance.known_masses import Figure, Instruments, Posted, posted_of, shown
 from recycling.queries.lots.changes import changes_of
+from recycling.queries.lots.deviations import deviations_of
 from recycling.queries.paging import checked_limit, cursor_for, number_of
 from recycling.queries.runs.logs import log_of
 from recycling.records.actors import Actor
@@ -25,7 +26,9 @@ from recycling.stages.declaration import (
     DISCARDED,
     DISPATCHED,
     LOSSES,
+    MIXED,
     PRODUCT,
+    RETURNED,
     UNACCOUNTED,
 )
 from shared.codes import read_code
@@ -134,8 +137,10 @@ def record_of(run: Run, posted: Posted, instruments: Instruments) -> RunRecord:
     totals = _totals(postings)
     product = sum(one.mass_mg for one in outputs if one.role == PRODUCT)
     declared = stage(run.stage)
-    target = sum(one.mass_mg for one in inputs if one.polymer == run.polymer)
-    target_lots = {one.lot for one in inputs if one.polymer == run.polymer}
+    targets = [one for one in inputs if run.polymer in (one.polymer, MIXED)]
+    back = sum(one.mass_mg for one in outputs if one.role == RETURNED)
+    target = sum(one.mass_mg for one in targets) - back
+    target_lots = {one.lot for one in targets}
     masses = tuple(shown(one, instruments) for one in figures)
     return RunRecord(
         code=run.code,
@@ -162,11 +167,12 @@ def record_of(run: Run, posted: Posted, instruments: Instruments) -> RunRecord:
         product_mg=product,
         in_process_mg=totals.get(PROCESS, 0),
         unaccounted_mg=None if run.state == Run.OPEN else totals.get(UNACCOUNTED, 0),
-        stage_yield=stage_yield_share(product, target) if outputs else None,
-        u_stage_yield=_u_yield(outputs, target_lots, masses) if product and target else None,
+        stage_yield=stage_yield_share(product, max(target, 0)) if outputs else None,
+        u_stage_yield=_u_yield(outputs, target_lots, masses) if product and target > 0 else None,
         figures=masses,
         closure=closure_of(run, figures, totals.get(UNACCOUNTED, 0), instruments),
         changes=changes_of(run.workshop_id, run.code),
+        deviations=deviations_of([run.pk]),
     )
 
 
@@ -174,16 +180,17 @@ def _u_yield(
     outputs: tuple[RunOutput, ...], targets: set[str], figures: tuple[KnownMass, ...]
 ) -> float:
     products = {one.lot for one in outputs if one.role == PRODUCT}
-    wanted = {"out": products, "in": targets}
-    made, fed = (
+    returned = {one.lot for one in outputs if one.role == RETURNED}
+    wanted = {"out": products, "in": targets, "back": returned}
+    made, fed, back = (
         total(
             Measured(one.mass_mg, one.u_mg)
             for one in figures
-            if one.side == side and one.lot in wanted[side]
+            if one.side == side.replace("back", "out") and one.lot in wanted[side]
         )
-        for side in ("out", "in")
+        for side in ("out", "in", "back")
     )
-    return stage_yield(made, fed).u
+    return stage_yield(made, fed - back).u
 
 
 def _totals(postings: tuple[PostingRow, ...]) -> dict[str, int]:
@@ -207,7 +214,7 @@ def _losses(postings: tuple[PostingRow, ...], figures: list[Figure]) -> tuple[Lo
 
 
 def _counts(run: Run, postings: tuple[PostingRow, ...]) -> tuple[CountLine, ...]:
-    if run.stage != "count":
+    if not (declared := stage(run.stage)) or not declared.counts:
         return ()
     differences: dict[str, int] = defaultdict(int)
     for posting in postings:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from recycling.calc.balance.closure import Bounds
 from recycling.calc.balance.known_masses import Assumed
 from recycling.calc.process.changeover import Window
 from recycling.models import Barrel, Lot, MaterialData, Practice, ProcessingWindow
 from recycling.records.actors import Actor
-from recycling.records.setup.first_settings import FIRST_MATERIALS, FIRST_WINDOWS, PRACTICES
+from recycling.records.setup.first_settings import (
+    FIRST_MATERIALS,
+    FIRST_WINDOWS,
+    NEEDS_DRYING,
+    PRACTICES,
+)
 from recycling.records.setup.machines import BarrelRow
 from recycling.records.setup.practice import MaterialRow, PracticeRow, WindowRow
 
@@ -93,6 +98,20 @@ def material_rows(workshop_id: int, kind: str) -> dict[str, MaterialRow]:
     for polymer, values, source in rows.values_list("polymer", "values", "source"):
         found[polymer] = MaterialRow(polymer, kind, values, source, own=True)
     return found
+
+
+def needs_drying_of(actor: Actor) -> Callable[[str], bool | None]:
+    """Give what says of a polymer whether this workshop must dry it; see `needs_drying_by`."""
+    return needs_drying_by(actor.workshop_id)
+
+
+def needs_drying_by(workshop_id: int) -> Callable[[str], bool | None]:
+    """Give what says of a polymer whether it must be dried before it melts; None: not known.
+
+    A polymer with a recipe for drying needs it; of others the first settings may know.
+    """
+    recipes = material_rows(workshop_id, MaterialData.DRYING)
+    return lambda polymer: True if polymer in recipes else NEEDS_DRYING.get(polymer, (None, ""))[0]
 
 
 def barrel_of(machine_id: int) -> BarrelRow | None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from recycling.records.lots.changes import ChangeRow
+from recycling.records.lots.deviations import DeviationRow
 
 
 @dataclass(frozen=True)
@@ -223,6 +224,8 @@ class SpoolFacts:
         Nominal diameter, tolerance, and length where it was measured.
     tare_mg : int or None
         Mass of the empty spool, in mg.
+    continues : tuple of str
+        Codes under which it was known before, the latest first: it was dried again, say.
     """
 
     serial: str
@@ -230,6 +233,7 @@ class SpoolFacts:
     tolerance_mm: float | None
     length_m: float | None
     tare_mg: int | None
+    continues: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -270,6 +274,9 @@ class LotRecord:
         What users said of it; the newest of each giver.
     changes : tuple of ChangeRow
         What was put right of it, in the order it was written.
+    deviations : tuple of DeviationRow
+        What was unusual in the run that made it and in all that its material went through, the
+        latest first; what only left a trace in a barrel is left out.
     """
 
     code: str
@@ -295,3 +302,4 @@ class LotRecord:
     events: tuple[LotEventRow, ...]
     verdicts: tuple[VerdictRow, ...]
     changes: tuple[ChangeRow, ...]
+    deviations: tuple[DeviationRow, ...]

@@ -8,6 +8,7 @@ from datetime import datetime
 from recycling.records.balance.closures import RunClosure
 from recycling.records.balance.known_masses import KnownMass
 from recycling.records.lots.changes import ChangeRow
+from recycling.records.lots.deviations import DeviationRow
 from recycling.records.lots.lots import PostingRow
 
 
@@ -223,6 +224,8 @@ class RunRecord:
         How it closes; None while it is open, and where mass only crosses the border.
     changes : tuple of ChangeRow
         What was put right of it, in the order it was written.
+    deviations : tuple of DeviationRow
+        What it did otherwise than usual.
     """
 
     code: str
@@ -254,6 +257,7 @@ class RunRecord:
     figures: tuple[KnownMass, ...]
     closure: RunClosure | None
     changes: tuple[ChangeRow, ...]
+    deviations: tuple[DeviationRow, ...]
 
     @property
     def gain(self) -> bool:

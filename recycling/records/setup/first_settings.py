@@ -206,6 +206,25 @@ FIRST_WINDOWS = (
     WindowRow("PP", "polymer", 200, 270, FROM_MEMORY),
 )
 
+GUIDE = (
+    "generic injection-moulding guide by class of thermoplastic, Santa Clara University, School of"
+    " Engineering"
+)
+NEEDS_DRYING: dict[str, tuple[bool, str]] = {
+    "PET": (True, GUIDE),
+    "PETG": (True, GUIDE),
+    "PLA": (True, FROM_MEMORY),
+    "ABS": (True, GUIDE),
+    "PA6": (True, GUIDE),
+    "PC": (True, FROM_MEMORY),
+    "PS": (False, GUIDE),
+    "HDPE": (False, FROM_MEMORY),
+    "LDPE": (False, FROM_MEMORY),
+    "PE": (False, FROM_MEMORY),
+    "PP": (False, FROM_MEMORY),
+}
+"""Whether a polymer takes up water that must be out before it melts, and where that is from."""
+
 FIRST_MATERIALS = (
     MaterialRow(
         "PET",

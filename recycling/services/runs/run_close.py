@@ -27,6 +27,7 @@ from recycling.keeping.runs import closing_change
 from recycling.ledger.models import Entry
 from recycling.ledger.post import Change
 from recycling.models import Draw, Lot, Run
+from recycling.queries.lots.deviations import deviations_of
 from recycling.records.actors import Actor
 from recycling.records.lots.mass_entries import HeelEntry, LossEntry, OutputEntry
 from recycling.records.recorded import RunRecorded, recorded
@@ -79,7 +80,8 @@ def run_close(
     drawn = sum(Draw.objects.filter(run=run).values_list("mass_mg", flat=True))
     unsure = doubts_in(run, [one.weighing for one in outputs])
     unsure += above_limits(declared, checks, within)
-    return recorded(run.code, run.stage, drawn, lots, rest_mg, unsure)
+    said = deviations_of([run.pk])
+    return recorded(run.code, run.stage, drawn, lots, rest_mg, unsure, said)
 
 
 def _check_end(run: Run, declared: Stage, at: datetime, found: Collected) -> None:

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from recycling.keeping.compositions import follow_up, refuse_circle
 from recycling.keeping.deed import deed
+from recycling.keeping.deviations import keep_deviations
 from recycling.keeping.doubts import doubts_in
 from recycling.keeping.draw_checks import open_too_long, refuse_held
 from recycling.keeping.lookups import check_scales, lots_by_code
@@ -18,24 +19,23 @@ from recycling.keeping.open_runs import (
     add_losses,
     add_outputs,
     add_to_draw,
-    forms_drawn,
-    in_process_mg,
+    going_on,
     moment_in,
     moments_in,
     one_of_several,
     open_run,
     post_in,
-    set_polymer,
+    work_on,
 )
-from recycling.keeping.prepared import drawn_mg, prepare, run_polymer, stage_named
-from recycling.keeping.rules import check_draws, check_input_polymers, fed_besides
+from recycling.keeping.prepared import drawn_mg, prepare, stage_named
+from recycling.keeping.rules import check_draws
 from recycling.keeping.run_log import keep_feeds, keep_log
 from recycling.keeping.runs import start_run
 from recycling.ledger.post import Change
 from recycling.models import Run
 from recycling.records.actors import Actor
 from recycling.records.lots.mass_entries import DrawEntry, LossEntry, OutputEntry
-from recycling.records.recorded import RunRecorded, recorded
+from recycling.records.recorded import RunRecorded
 from recycling.records.runs.entries import CheckEntry, RunEntry, SettingEntry
 from shared.errors import Collected, Refused
 from shared.said import say
@@ -67,9 +67,10 @@ def run_open(actor: Actor, entry: RunEntry) -> RunRecorded:
         _draw(actor, run, draw, entry.started_at)
     keep_log(actor, run, replace(entry, ended_at=None), prepared.within)
     keep_feeds(run, prepared)
+    keep_deviations(actor.workshop_id, [run.pk], new=True)
     codes = [draw.lot for draw in prepared.entry.inputs]
     unsure = open_too_long(run, codes, entry.started_at)
-    return recorded(run.code, run.stage, in_process_mg(run), (), None, unsure)
+    return going_on(run, (), unsure)
 
 
 @deed("record")
@@ -93,8 +94,10 @@ def run_draw(actor: Actor, code: str, draws: Sequence[DrawEntry], at: When = Non
         unsure += open_too_long(run, [draw.lot], moment)
     if run.outputs.exists():
         follow_up(actor.workshop_id, [run.pk])
+    else:
+        keep_deviations(actor.workshop_id, [run.pk])
     unsure = doubts_in(run, [draw.weighing for draw in draws]) + unsure
-    return recorded(run.code, run.stage, in_process_mg(run), (), None, unsure)
+    return going_on(run, (), unsure)
 
 
 def _draw(actor: Actor, run: Run, draw: DrawEntry, at: datetime) -> None:
@@ -103,27 +106,12 @@ def _draw(actor: Actor, run: Run, draw: DrawEntry, at: datetime) -> None:
     check_draws(declared, (draw,), lots, found)
     found.refuse()
     lot = lots[draw.lot]
-    fed = run_polymer(declared, RunEntry(run.stage, at, inputs=(draw,)), lots)
-    check_input_polymers(declared, [("/inputs/0/lot", lot)], run.polymer or fed, found)
     check_scales(actor.workshop_id, [("/inputs/0/weighing", draw.weighing)], found)
-    forms = forms_drawn(run) if declared.same_form else []
-    if forms and lot.form != forms[0]:
-        found.add(
-            "form-differs",
-            say(
-                "{declared} keeps to one form; {lot} is {form}, not {forms}.",
-                declared=declared.title,
-                lot=lot.code,
-                form=lot.form,
-                forms=forms[0],
-            ),
-            "/inputs/0/lot",
-        )
     found.refuse()
     refuse_circle(run, lot.code, lot.made_by_id, "/inputs/0/lot")
     refuse_held(actor.workshop_id, {lot.lot_id: lot.code})
-    if not fed_besides(declared, lot.form):
-        set_polymer(run, lot.polymer)
+    if not declared.fed_besides(lot.form):
+        work_on(run, declared, lot.polymer)
     mass_mg = drawn_mg(draw, lot)
     (posting, *_) = post_in(actor, run, "draw", at, [Change(lot.lot_id, -mass_mg)])
     keep_weighings(actor.workshop_id, actor.reference, [(posting, draw.known_by)])
@@ -141,12 +129,13 @@ def run_output_add(
     Refused
         When the run is not open, has drawn nothing yet, or an output does not fit its stage.
     """
-    run, declared = open_run(actor, code)
+    run, _declared = open_run(actor, code)
     if not outputs:
         raise Refused.because("nothing-given", "Give at least one output.", "/outputs")
     lots = add_outputs(actor, run, outputs, moments_in(run, at, "/outputs", len(outputs)))
+    keep_deviations(actor.workshop_id, [run.pk])
     unsure = doubts_in(run, [one.weighing for one in outputs])
-    return recorded(run.code, declared.key, in_process_mg(run), lots, None, unsure)
+    return going_on(run, lots, unsure)
 
 
 @deed("record")
@@ -160,11 +149,11 @@ def run_loss_add(
     Refused
         When the run is not open or its stage has no such loss.
     """
-    run, declared = open_run(actor, code)
+    run, _declared = open_run(actor, code)
     if not losses:
         raise Refused.because("nothing-given", "Give at least one loss.", "/losses")
     add_losses(actor, run, tuple(losses), moments_in(run, at, "/losses", len(losses)))
-    return recorded(run.code, declared.key, in_process_mg(run), (), None)
+    return going_on(run)
 
 
 @deed("record")
@@ -203,4 +192,4 @@ def run_log(
     )
     keep_log(actor, run, entry, within)
     unsure = above_limits(declared, checks, within)
-    return recorded(run.code, run.stage, in_process_mg(run), (), None, unsure)
+    return going_on(run, (), unsure)

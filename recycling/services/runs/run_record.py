@@ -5,6 +5,7 @@ from __future__ import annotations
 from recycling.calc.lots.feed_order import FEED_ORDER
 from recycling.keeping.compositions import compose_outputs, recompute
 from recycling.keeping.deed import deed
+from recycling.keeping.deviations import keep_deviations
 from recycling.keeping.doubts import doubts_among
 from recycling.keeping.draw_checks import open_too_long
 from recycling.keeping.lots import accounts_of, keep_weighings, make_lots
@@ -15,11 +16,13 @@ from recycling.keeping.run_log import keep_draws, keep_feeds, keep_log
 from recycling.keeping.runs import account_of, new_lots, over_border, start_run
 from recycling.ledger.post import Change, open_accounts, take_numbers
 from recycling.models import Lot, Run
+from recycling.queries.lots.deviations import deviations_of
 from recycling.records.actors import Actor
 from recycling.records.lots.mass_entries import WeighingEntry
 from recycling.records.recorded import RunRecorded, recorded
 from recycling.records.runs.entries import RunEntry
-from recycling.stages.declaration import UNACCOUNTED
+from recycling.stages import stage
+from recycling.stages.declaration import RETURNED, UNACCOUNTED
 from shared.errors import Refused
 
 
@@ -34,7 +37,7 @@ def run_record(actor: Actor, entry: RunEntry) -> RunRecorded:
     """
     if entry.ended_at is None:
         raise Refused.because("end-missing", "Say when the run ended.", "/ended_at")
-    if entry.stage in {"receive", "count"}:
+    if (declared := stage(entry.stage)) and declared.own_page:
         raise Refused.because(
             "stage-of-its-own",
             "What comes in is recorded as a collection, a purchase or an opening count;"
@@ -66,7 +69,7 @@ def run_record(actor: Actor, entry: RunEntry) -> RunRecorded:
     keep_weighings(actor.workshop_id, actor.reference, how, means=prepared.means)
     keep_feeds(run, prepared)
     keep_log(actor, run, prepared.entry, prepared.within)
-    if entry.composition_model == FEED_ORDER:
+    if entry.composition_model == FEED_ORDER or any(lot.role == RETURNED for lot in lots):
         recompute(actor.workshop_id, [run.pk])
     else:
         compose_outputs(
@@ -74,11 +77,12 @@ def run_record(actor: Actor, entry: RunEntry) -> RunRecorded:
             [(lot.lot_id, mass_mg) for lot, mass_mg in drawn],
             [(lot.pk, lot.made_mg) for lot in lots],
         )
+        keep_deviations(actor.workshop_id, [run.pk], new=True)
     unsure = doubts_among(weighed, prepared.means)
     codes = [lot.code for lot, _mass_mg in drawn]
     unsure += open_too_long(run, codes, entry.started_at)
     unsure += above_limits(prepared.stage, entry.checks, prepared.within)
-    return recorded(run.code, run.stage, drawn_mg, lots, rest_mg, unsure)
+    return recorded(run.code, run.stage, drawn_mg, lots, rest_mg, unsure, deviations_of([run.pk]))
 
 
 def _weighed(prepared: Prepared, lots: list[Lot]) -> list[tuple[str, int, WeighingEntry]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from functools import cached_property
 
 from recycling.queries.balance.weighings import sample_means
@@ -10,6 +10,7 @@ from recycling.queries.lots.lots import lot_choices
 from recycling.queries.people.members import members
 from recycling.queries.planning.bench import dried_lots, recent_sources
 from recycling.queries.setup import register as setting_up
+from recycling.queries.setup.practice import needs_drying_of
 from recycling.records.actors import Actor
 from recycling.records.lots.lots import LotRow
 from recycling.records.planning import DRIED, DriedLot
@@ -19,6 +20,7 @@ from recycling.records.setup.register import (
     ScaleRecord,
     SourceRecord,
 )
+from recycling.stages.declaration import Stage
 from recycling.web.book_words import open_said
 from recycling.web.templatetags.look import mass_text, word_for
 from shared.codes import read_code
@@ -30,12 +32,34 @@ PEOPLE = ("household", "other")
 class Choices:
     """The workshop's machines, members, polymers, scales, containers, sources and fitting lots."""
 
-    def __init__(self, actor: Actor, forms: Sequence[str] = ()) -> None:
-        self.actor, self.forms = actor, forms
+    def __init__(self, actor: Actor, draws: Stage | None = None) -> None:
+        self.actor, self.draws = actor, draws
+        self.forms = draws.usual_forms if draws else ()
 
     @cached_property
+    def _by_use(self) -> tuple[list[LotRow], list[LotRow]]:
+        """Lots that the stage usually draws, and the others that it can draw."""
+        if self.draws is None:
+            return [], []
+        lots = lot_choices(self.actor, self.draws.takes, first=self.forms)
+        asks = any(self.draws.asks_polymer(lot.form) for lot in lots)
+        needs = needs_drying_of(self.actor) if asks else lambda _polymer: None
+        usual: list[LotRow] = []
+        others: list[LotRow] = []
+        for lot in lots:
+            fits = self.draws.usually_takes(lot.form, needs(lot.polymer))
+            (usual if fits else others).append(lot)
+        return usual, others
+
+    @property
     def lots(self) -> list[LotRow]:
-        return lot_choices(self.actor, self.forms) if self.forms else []
+        """Lots that the stage usually draws."""
+        return self._by_use[0]
+
+    @property
+    def other_lots(self) -> list[LotRow]:
+        """Lots that it can draw too, though it usually does not."""
+        return self._by_use[1]
 
     @cached_property
     def dried(self) -> dict[str, DriedLot]:
@@ -47,18 +71,20 @@ class Choices:
     def lot(self, code: str) -> LotRow | None:
         """Find a fitting lot by its code, as typed."""
         wanted = read_code(code)
-        return next((lot for lot in self.lots if lot.code == wanted), None)
+        both = (*self.lots, *self.other_lots)
+        return next((lot for lot in both if lot.code == wanted), None)
 
-    @cached_property
-    def lot_names(self) -> list[tuple[str, str]]:
-        return [(lot.code, lot_name(lot, self.dried.get(lot.code))) for lot in self.lots]
+    def names_of(self, lots: Iterable[LotRow]) -> list[tuple[str, str]]:
+        """Name lots in a list."""
+        return [(lot.code, lot_name(lot, self.dried.get(lot.code))) for lot in lots]
 
     @cached_property
     def all_machines(self) -> list[MachineRecord]:
         return setting_up.machines(self.actor)
 
     def machines(self, kind: str) -> list[MachineRecord]:
-        return [machine for machine in self.all_machines if machine.kind == kind]
+        """List machines of a kind; without one, all of them."""
+        return [machine for machine in self.all_machines if not kind or machine.kind == kind]
 
     @cached_property
     def members(self) -> list[tuple[str, str]]:

@@ -33,6 +33,8 @@ class Saved:
         Lots that were made: code, form, mass in words.
     warning : str
         What to look at, as a gain.
+    notes : tuple of str
+        What was unusual, each in a sentence.
     """
 
     code: str
@@ -42,3 +44,4 @@ class Saved:
     url: str = ""
     lines: tuple[tuple[str, str, str], ...] = ()
     warning: str = ""
+    notes: tuple[str, ...] = ()

@@ -10,9 +10,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from recycling.calc.balance.closure import STATES
+from recycling.queries.setup.practice import needs_drying_of
 from recycling.records.actors import Actor
 from recycling.records.recorded import LotMade, OriginRecorded, RunRecorded
-from recycling.stages import STAGES
+from recycling.stages import STAGES, asking_polymer, stage
 from recycling.stages.declaration import PRODUCT, RECIRCULATE
 from recycling.web.book_words import stage_said
 from recycling.web.forms.judged import Judged
@@ -96,7 +97,7 @@ def lot_lines(lots: Iterable[LotMade]) -> tuple[tuple[str, str, str], ...]:
 
 
 def stage_steps(actor: Actor, lots: Iterable[LotMade], done: str = "") -> list[Step]:
-    """Offer the stages that take what was just made, that of the product first.
+    """Offer the stages that usually take what was just made, that of the product first.
 
     A stage that keeps the form, such as washing, comes last, and the one just done not at all.
     """
@@ -104,13 +105,15 @@ def stage_steps(actor: Actor, lots: Iterable[LotMade], done: str = "") -> list[S
     steps: list[Step] = []
     for lot in made[:1]:
         alike = [one.code for one in made if one.form == lot.form and one.role == lot.role]
+        needs = needs_drying_of(actor)(lot.polymer) if asking_polymer(lot.form) else None
         fitting = [
             one
             for one in STAGES
-            if lot.form in one.takes and not one.counts and not one.border and one.key != done
+            if one.works and one.key != done and one.usually_takes(lot.form, needs)
         ]
-        new = [one for one in fitting if not one.same_form][:2]
-        for one in new + [one for one in fitting if one.same_form and one.least_lots < 2]:
+        new = [one for one in fitting if not one.gives_back(lot.form)][:2]
+        again = [one for one in fitting if one.gives_back(lot.form) and one.least_lots < 2]
+        for one in dict.fromkeys(new + again):
             label = _("%(stage)s it") if len(alike) < 2 else _("%(stage)s them")
             label %= {"stage": stage_said(one.key)}
             steps.append(Step(label, _record_url(actor, one.key, alike), primary=not steps))
@@ -124,7 +127,10 @@ def _record_url(actor: Actor, stage: str, lots: list[str]) -> str:
 
 def _sealed_steps(actor: Actor, result: RunRecorded) -> list[Step]:
     """Ask after drying whether it is sealed: hot dry flake takes water up again within the hour."""
-    dried = [lot for lot in result.lots if result.stage == "dry" and lot.role == PRODUCT]
+    declared = stage(result.stage)
+    if declared is None or not declared.dries:
+        return []
+    dried = [lot for lot in result.lots if lot.role == PRODUCT]
     note = _("Left open it takes up water again: feed it soon, or seal it now.")
     return [
         Step(
@@ -169,6 +175,11 @@ def origin_saved(actor: Actor, result: OriginRecorded) -> Saved:
     )
 
 
+def unusual(result: RunRecorded) -> tuple[str, ...]:
+    """Say what was unusual about a run."""
+    return tuple(in_language(one.said) for one in result.deviations)
+
+
 def run_saved(actor: Actor, result: RunRecorded, text: str) -> Saved:
     """Say what a whole or closed run was, with its lots and what comes next."""
     run_url = reverse("run", args=[actor.slug, result.code])
@@ -188,4 +199,5 @@ def run_saved(actor: Actor, result: RunRecorded, text: str) -> Saved:
         url=run_url,
         lines=lot_lines(result.lots),
         warning=" ".join((gain_warning(result.unaccounted_mg), *doubts)).strip(),
+        notes=unusual(result),
     )

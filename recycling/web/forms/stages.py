@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from recycling.records.actors import Actor
 from recycling.stages import STAGES
 from recycling.stages.cautions import CAUTIONS
-from recycling.stages.declaration import RECEIVED, Stage
+from recycling.stages.declaration import PRODUCT, RECEIVED, Stage
 from recycling.web.book_words import stage_said
 from recycling.web.forms.page import recording
 
@@ -23,6 +23,7 @@ HAZARDS = {
     "rotating parts": "blades",
     "hot melt": "heat",
     "fire": "heat",
+    "crushing": "blades",
     "wet floor": "electricity",
 }
 """Caution → sign it is drawn with; one that is not named has its own, or a plain dot."""
@@ -61,8 +62,8 @@ def receive_steps(actor: Actor) -> list[dict[str, Any]]:
 
 def _shape(declared: Stage) -> str:
     """Draw what a stage gives first, or the first thing it takes."""
-    given = [] if declared.same_form else [output.form for output in declared.gives]
-    forms = given or list(declared.takes)
+    given = [output.form for output in declared.gives if output.role == PRODUCT]
+    forms = given or list(declared.usual_forms)
     return forms[0] if forms and not declared.border and not declared.counts else "run"
 
 
@@ -82,8 +83,8 @@ def record(request: HttpRequest, actor: Actor) -> HttpResponse:
     shown = {
         "nav": "record",
         "receive": receive_steps(actor),
-        "work": [_stage_step(actor, one) for one in work if not one.border and not one.counts],
-        "leaving": [_stage_step(actor, one) for one in work if one.border or one.counts],
+        "work": [_stage_step(actor, one) for one in work if one.works],
+        "leaving": [_stage_step(actor, one) for one in work if not one.works],
     }
     return render(request, "forms/record.html", shown)
 

@@ -9,10 +9,11 @@ from django.utils.translation import gettext as _
 
 from recycling.queries.lots.lots import lot_page
 from recycling.queries.lots.origins import lot_origins
+from recycling.queries.setup.practice import needs_drying_of
 from recycling.records.actors import Actor
 from recycling.records.lots.lots import LotRecord
 from recycling.records.lots.origins import LotOrigins
-from recycling.stages import STAGES
+from recycling.stages import STAGES, asking_polymer
 from recycling.tables.csv_text import kilograms
 from recycling.web.lots import postings
 from recycling.web.pages.figures import composition
@@ -21,8 +22,6 @@ from recycling.web.pages.read import csv_answer, csv_url, link, reading, show, w
 ORIGIN_COLUMNS = ("origin", "kind", "from", "came in at", "mass, kg", "share")
 RECORDED_OF_A_LOT = ("lot-event", "lot-count", "lot-verdict")
 """Pages that a device keeps with the lot."""
-OWN_BUTTON = ("count",)
-"""Stages that a button beside them leads to already."""
 
 
 @reading
@@ -36,13 +35,15 @@ def lot(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
     if wants_csv(request):
         return csv_answer(f"origins-{code}", ORIGIN_COLUMNS, _origin_rows(origins))
     record = lot_page(actor, code)
+    usual, others = _draws(actor, record)
     context: dict[str, Any] = {
         "lot": record,
         "form": "spool" if record.spool else record.form,
         "origins": origins,
         "figure": composition(origins) if origins.origins else None,
         "figures": postings.figures(actor, record.postings),
-        "draws": [key for key in _draws(actor, record) if key not in OWN_BUTTON],
+        "draws": usual,
+        "others": others,
         "actions": _actions(actor, record),
         "origins_csv": csv_url(request, "origins"),
         "postings_csv": csv_url(request, "postings"),
@@ -90,19 +91,26 @@ def _actions(actor: Actor, record: LotRecord) -> list[dict[str, str]]:
     return [action for action in actions if action["url"]]
 
 
-def _draws(actor: Actor, record: LotRecord) -> list[str]:
-    """Name the stages that may draw on the lot now."""
-    drawn = bool(record.mass_mg) and not record.holds and actor.may("record")
-    return [one.key for one in STAGES if drawn and record.form in one.takes]
+def _draws(actor: Actor, record: LotRecord) -> tuple[list[str], list[str]]:
+    """Name the stages that may draw on the lot now: those that usually do, and the others."""
+    if not record.mass_mg or record.holds or not actor.may("record"):
+        return [], []
+    asks = asking_polymer(record.form)
+    needs = needs_drying_of(actor)(record.polymer) if asks else None
+    can = [one for one in STAGES if record.form in one.takes and not one.counts]
+    usual = [one.key for one in can if one.usually_takes(record.form, needs)]
+    return usual, [one.key for one in can if one.key not in usual]
 
 
 def _kept_copy(request: HttpRequest, actor: Actor, code: str) -> HttpResponse:
     """Show of a lot what a device may keep: no people, no notes, and what can be recorded of it."""
     record = lot_page(actor, code)
+    usual, others = _draws(actor, record)
     context: dict[str, Any] = {
         "lot": record,
         "form": "spool" if record.spool else record.form,
-        "draws": _draws(actor, record),
+        "draws": usual,
+        "others": others,
         "actions": [
             {"url": link(name, actor, record.code), "label": label}
             for name, label in deeds_on(actor, record)

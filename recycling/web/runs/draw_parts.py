@@ -60,8 +60,10 @@ class Draws:
         form.add(row, "lots", field)
 
     def _lay_row(self, form: EntryForm, row: Row) -> None:
-        if lots := self._fitting:
-            chosen = choice_field(_("Lot"), lots, prompt=_("choose a lot that fits"))
+        lots = [*self._fitting, *self._others]
+        if lots:
+            asked = _("choose a lot that fits") if self._fitting else _("something else")
+            chosen = choice_field(_("Lot"), lots, prompt=asked, few=self._few)
             form.add(row, "lot", chosen)
         typed = CodeField(_("Or its code, typed or scanned"), slug=self.choices.actor.slug)
         if not lots:
@@ -76,9 +78,20 @@ class Draws:
     @property
     def _fitting(self) -> list[tuple[str, str]]:
         """What fits, but for heels: a machine's heel is taken in by itself."""
-        heels = {lot.code for lot in self.choices.lots if lot.form == HEEL}
-        hidden = heels if self.stage.keeps_heel else set()
-        return [(code, name) for code, name in self.choices.lot_names if code not in hidden]
+        lots = self.choices.lots
+        if self.stage.keeps_heel:
+            lots = [lot for lot in lots if lot.form != HEEL]
+        return self.choices.names_of(lots)
+
+    @property
+    def _others(self) -> list[tuple[str, list[tuple[str, str]]]]:
+        """What can be drawn too, behind what usually is."""
+        others = self.choices.names_of(self.choices.other_lots)
+        return [(_("Something else, unusual here"), others)] if others else []
+
+    @property
+    def _few(self) -> bool | None:
+        return False if self._others else None
 
     def _heel(self, form: EntryForm) -> list[DrawEntry]:
         """The heel in the chosen machine, which a run takes in whole."""
@@ -118,7 +131,8 @@ class Draws:
         if WHOLE in form.fields:
             form.point("/inputs", "", itself=WHOLE)
         else:
-            form.point("/inputs", "inputs-0", itself="lot" if self._fitting else "code")
+            chosen = self._fitting or self._others
+            form.point("/inputs", "inputs-0", itself="lot" if chosen else "code")
         return tuple(draws)
 
     @staticmethod

@@ -13,7 +13,8 @@ from django.utils.translation import gettext as _
 from recycling.records.actors import Actor
 from recycling.records.runs.runs import RunRecord
 from recycling.stages import stage
-from recycling.stages.declaration import Field, Stage
+from recycling.stages.declaration import Stage
+from recycling.stages.fields import Field
 from recycling.web.book_words import said
 from recycling.web.pages.read import link
 from recycling.web.templatetags.look import mass_text, word_for

@@ -9,7 +9,8 @@ from django.utils.translation import gettext as _
 
 from recycling.records.lots.mass_entries import CountEntry, WeighingEntry
 from recycling.records.runs.entries import CheckEntry, SettingEntry
-from recycling.stages.declaration import Field, Stage
+from recycling.stages.declaration import Stage
+from recycling.stages.fields import Field
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.fields import CodeField, MassField, Typed, choice_field
 from recycling.web.forms.forms import EntryForm, Row

@@ -6,19 +6,31 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from recycling.records.lots.mass_entries import HeelEntry, OutputEntry, SpoolEntry
-from recycling.stages.declaration import ANOTHER_POLYMER, HEEL, Output, Stage
+from recycling.stages.declaration import (
+    ALWAYS_GIVES,
+    ANOTHER_POLYMER,
+    HEEL,
+    PRODUCT,
+    RETURNED,
+    SPOOLED,
+    Output,
+    Stage,
+)
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.fields import MassField, NumberField, Typed, WholeField, choice_field, tick
 from recycling.web.forms.forms import EntryForm, Row
 from recycling.web.forms.weighing import TYPED, lay_how, lay_weighing, point_weighing, read_weighing
 from recycling.web.templatetags.look import word_for
 
-SAME = "same"
-"""Row of an output whose form is that of what goes in."""
+SAME, BACK = "same", "back"
+"""Rows of outputs whose form is that of what goes in: worked on, and just as it was."""
 
 
 class Outputs:
-    """One row for each form the stage gives, and as many more as are asked for."""
+    """One row for each form the stage gives, and as many more as are asked for.
+
+    Scrap, waste and what comes back as it was have a row once they are asked for.
+    """
 
     key = "outputs"
 
@@ -33,10 +45,15 @@ class Outputs:
         return [output for output in self.stage.gives if output.form not in hidden]
 
     def lay(self, form: EntryForm) -> None:
-        forms = [SAME] if self.stage.same_form else []
-        forms += [output.form for output in self.given]
+        products = [output.form for output in self.given if output.role == PRODUCT]
+        forms = products + ([SAME] if self.stage.same_form else [])
+        forms += [output.form for output in self.given if output.role != PRODUCT]
+        laid = [name.replace(" ", "_") for name in forms]
+        if self.stage.works:
+            more = [output.form for output in ALWAYS_GIVES if output.form not in forms]
+            forms = [*forms, *more, BACK]
         known = {name.replace(" ", "_"): name for name in forms}
-        keys = [key for key in form.row_keys("outputs", list(known)) if key in known]
+        keys = [key for key in form.row_keys("outputs", laid) if key in known]
         section = form.section("outputs", _("What comes out"))
         section.more += [
             (f"outputs:{key}", _("Another: %s") % self._title(name)) for key, name in known.items()
@@ -51,13 +68,16 @@ class Outputs:
         form.keep_rows("outputs", keys)
 
     def _title(self, name: str) -> str:
+        if name == BACK:
+            return _("Left over, back as it was")
         if name != SAME:
             return capfirst(word_for(name, "form"))
         return capfirst(word_for(self.form_in, "form")) if self.form_in else _("The same form")
 
     def _declared(self, name: str) -> Output:
-        found = None if name == SAME else self.stage.output(name)
-        return found or Output(SAME)
+        if name in (SAME, BACK):
+            return Output(SAME, spool=name == SAME and self.form_in in SPOOLED)
+        return self.stage.output(name) or Output(SAME)
 
     def _lay_row(self, form: EntryForm, row: Row, name: str) -> None:
         declared = self._declared(name)
@@ -68,7 +88,8 @@ class Outputs:
         polymer = choice_field(_("Polymer"), named, empty=empty, prompt=_("choose"), few=False)
         form.add(row, "polymer", polymer, beside=not other)
         if declared.spool:
-            form.add(row, "spool", tick(_("Wound on a spool"), initial=self.stage.key == "wind"))
+            wound = tick(_("Wound on a spool"), initial=self.stage.spools_by_default)
+            form.add(row, "spool", wound)
             diameter = NumberField(_("Nominal diameter"), unit="mm", initial="1.75")
             form.add(row, "diameter_mm", diameter, beside=True)
             form.add(row, "tolerance_mm", NumberField(_("Tolerance"), unit="mm"), beside=True)
@@ -90,7 +111,7 @@ class Outputs:
             if not any(form.typed(f"{row.prefix}-{one}") for one in typed):
                 continue
             weighed = read_weighing(form, row, scale)
-            made = name if name != SAME else self._form_drawn(form)
+            made = name if name not in (SAME, BACK) else self._form_drawn(form)
             if weighed is None:
                 continue
             if not made:
@@ -108,7 +129,7 @@ class Outputs:
                     mass_mg=weighed.mass_mg,
                     polymer=value["polymer"] or "",
                     colour=value["colour"] or "",
-                    role=value["role"] or "",
+                    role=RETURNED if name == BACK else value["role"] or "",
                     spool=spool,
                     count=value["count"],
                     weighing=weighed.weighing,

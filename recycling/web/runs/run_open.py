@@ -29,6 +29,7 @@ from recycling.web.forms.sentences import (
     lot_lines,
     masses_by_form,
     unaccounted,
+    unusual,
 )
 from recycling.web.languages import in_language
 from recycling.web.runs.draw_parts import Draws
@@ -93,7 +94,7 @@ def _in_run(
     if run.state != "open" and request.method != "POST":
         return not_open(request, actor, run, title)
     declared = declared_stage(run.stage)
-    choices = Choices(actor, declared.takes if takes else ())
+    choices = Choices(actor, declared if takes else None)
 
     sheet = Sheet(
         title,
@@ -128,6 +129,7 @@ def _saved_in(actor: Actor, result: RunRecorded, again: str) -> Saved:
         url=reverse("run", args=[actor.slug, result.code]),
         lines=lot_lines(result.lots),
         warning=" ".join((gain_warning(result.inputs_mg), *doubts)).strip(),
+        notes=unusual(result),
     )
 
 

@@ -86,9 +86,9 @@ class Place:
     def lay(self, form: EntryForm) -> None:
         row = Row("")
         form.section("place").rows.append(row)
-        if self.stage.machine:
+        if self.stage.machine or self.stage.any_machine:
             machines = [(one.name, one.name) for one in self.choices.machines(self.stage.machine)]
-            if len(machines) == 1:
+            if len(machines) == 1 and self.stage.machine:
                 form.initial.setdefault(self.machine_field, machines[0][0])
             empty = "" if self.stage.keeps_heel else _("none of these")
             machine = choice_field(_("Machine"), machines, empty=empty, prompt=_("choose"))

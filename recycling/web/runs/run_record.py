@@ -22,7 +22,7 @@ from recycling.web.forms.choices import Choices
 from recycling.web.forms.forms import Part
 from recycling.web.forms.judged import Judged, judged
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
-from recycling.web.forms.sentences import gain_warning, run_saved, run_sentence
+from recycling.web.forms.sentences import gain_warning, run_saved, run_sentence, unusual
 from recycling.web.forms.stages import cautions_of, crumbs_of, receive_page
 from recycling.web.languages import in_language
 from recycling.web.runs.draw_parts import MOST_TAPPED, WHOLE, Draws
@@ -88,7 +88,7 @@ def _initial(request: HttpRequest, choices: Choices) -> dict[str, Any]:
     lot = choices.lot(initial["inputs-0-lot"])
     if lot is None:
         initial["inputs-0-code"] = initial.pop("inputs-0-lot")
-    elif len(choices.lots) <= MOST_TAPPED:
+    elif lot in choices.lots and len(choices.lots) <= MOST_TAPPED:
         return {WHOLE: request.GET.getlist("lot")}
     return initial
 
@@ -115,7 +115,7 @@ def record_stage(request: HttpRequest, actor: Actor, stage: str) -> HttpResponse
         return receive_page(request, actor, declared)
     if declared.counts:
         return _count(request, actor, declared)
-    choices = Choices(actor, declared.takes)
+    choices = Choices(actor, declared)
 
     def deed(acting: Actor, values: Any) -> Judged[RunRecorded]:
         return judged(acting, run_record(acting, _whole(declared, values)))
@@ -176,6 +176,7 @@ def review_of(judging: Judged[RunRecorded], values: Any, sentence: str) -> dict[
             for lot in result.lots
         ],
         "doubts": [in_language(doubt) for doubt in result.doubts],
+        "notes": unusual(result),
         "losses": [(said(loss.account, "account"), loss.mass_mg) for loss in losses],
         "warning": gain_warning(result.unaccounted_mg),
         "button": _("Record it"),
@@ -243,7 +244,7 @@ def run_open_page(request: HttpRequest, actor: Actor, stage: str) -> HttpRespons
     declared = declared_stage(stage)
     if declared.border or declared.counts:
         raise Http404(f"{declared.key} is recorded whole")
-    choices = Choices(actor, declared.takes)
+    choices = Choices(actor, declared)
     parts: list[Part] = [
         Times(ended=False),
         Place(choices, declared),
@@ -280,4 +281,5 @@ def opened_saved(actor: Actor, result: RunRecorded) -> Saved:
     steps = [Step(_("Go to the run"), url, primary=True)]
     steps += [Step(label, reverse(name, args=[actor.slug, result.code])) for name, label in named]
     doubts = " ".join(map(in_language, result.doubts))
-    return Saved(result.code, text, tuple(steps), shape="run", url=url, warning=doubts)
+    notes = unusual(result)
+    return Saved(result.code, text, tuple(steps), "run", url, warning=doubts, notes=notes)

@@ -14,12 +14,14 @@ from recycling.records.balance.known_masses import KnownMass
 from recycling.records.lots.origins import LotOrigins
 from recycling.records.runs.runs import RunRecord
 from recycling.web import book_words as words
+from recycling.web.languages import in_language
 from recycling.web.pages.read import code_url
 from recycling.web.templatetags.look import kg
 
 register = template.Library()
 register.filter("said", words.said)
 register.filter("stage_said", words.stage_said)
+register.filter("in_language", in_language)
 register.filter("keeps_heel", words.keeps_heel)
 register.simple_tag(words.above_limit)
 register.filter("fact_said", words.fact_said)

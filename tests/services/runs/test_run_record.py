@@ -222,8 +222,9 @@ def test_a_heel_that_is_named_is_not_taken_in_twice(told: Told):
 
 
 def test_pointers_point_at_what_was_entered_not_past_the_heel(told: Told):
-    with refused("form-wrong", pointer="/inputs/0/lot"):
-        told.tell("R1 extrude C1.1 1kg -> filament 900g")
+    told.tell("R0 sort C1.1 all -> clean bottles 4kg")
+    with refused("lot-used-up", pointer="/inputs/0/lot"):
+        told.tell("R1 extrude C1.1 all -> filament 900g")
     told.tell("hold O1.2")
     with refused("lot-held", pointer="/machine", says=told.code("O1.2")):
         told.tell("R1 extrude O1.1 1kg -> filament 900g")

@@ -19,11 +19,12 @@ from recycling.stages.declaration import (
     LOSSES,
     ROLES,
     SIDE,
-    Field,
     Loss,
     Output,
     Stage,
 )
+from recycling.stages.fields import Field
+from recycling.stages.groups import usually
 from shared.errors import Refused
 from tests.histories import posted, tell
 from tests.services.worked_stages import WORKED
@@ -51,7 +52,7 @@ def test_the_stage_does_what_its_worked_history_says(declared: Stage):
 def test_every_stage_speaks_of_known_things():
     assert len({one.key for one in STAGES}) == len(STAGES)
     for one in STAGES:
-        assert set(one.takes) <= set(FORMS)
+        assert set(one.usual_forms) <= set(FORMS)
         assert {output.form for output in one.gives} <= set(FORMS)
         assert {role for output in one.gives for role in output.roles} <= set(ROLES)
         assert {loss.account for loss in one.losses} <= set(LOSSES)
@@ -68,7 +69,7 @@ def compact(monkeypatch) -> Stage:
         key="compact",
         title="Compact",
         summary="Press flake into pellets.",
-        takes=("flake",),
+        usual=usually("flake"),
         gives=(Output("pellets"), Output("fines", (SIDE,), ANY_POLYMER)),
         losses=(Loss("water"),),
         checks=(Field("bulk_g_l", "Bulk density", unit="g/l", limit=500, required=True),),
@@ -128,7 +129,6 @@ def test_a_made_up_stage_refuses_what_it_does_not_declare(compact):
         run_record(told.actor, entry)
     found = {(problem.code, problem.pointer) for problem in refused.value.problems}
     assert found == {
-        ("form-wrong", "/inputs/0/lot"),
         ("form-wrong", "/outputs/0/form"),
         ("loss-wrong", "/losses/0/account"),
         ("value-missing", "/checks/bulk_g_l"),

@@ -139,15 +139,10 @@ def test_more_than_is_there(lead, bag):
     refused(lead, "record/sort/", "", "below zero", outputs__0__net="1 kg", **typed)
 
 
-def test_a_form_that_the_stage_does_not_take(lead, bag):
-    typed = {"started_at": MORNING, "inputs__0__code": bag("flake"), "inputs__0__all": "on"}
-    refused(lead, "record/sort/", "inputs-0-code", "Sort takes bottles", **typed)
-
-
-def test_a_polymer_that_does_not_fit(lead, bag):
+def test_a_polymer_that_was_not_drawn(lead, bag):
     typed = {"started_at": MORNING, "inputs__0__code": bag(), "inputs__0__all": "on"}
-    typed |= {"outputs__0__net": "4 kg", "outputs__1__net": "1 kg", "outputs__1__polymer": "PET"}
-    refused(lead, "record/sort/", "outputs-1-polymer", "another polymer", **typed)
+    typed |= {"outputs__0__net": "4 kg", "outputs__0__polymer": "PP"}
+    refused(lead, "record/sort/", "outputs-0-polymer", "are PET, not PP", **typed)
 
 
 def test_a_mass_or_all_of_it_but_not_neither_and_not_both(lead, bag):

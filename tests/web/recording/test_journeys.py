@@ -375,13 +375,15 @@ def test_machine_and_scale_are_remembered_for_this_device(lead, bag):
 
 def test_a_stage_that_is_added_gets_its_pages(lead, bag, monkeypatch):
     """A made-up stage; nothing in the pages knows of it."""
-    from recycling.stages.declaration import Field, Loss, Output, Stage
+    from recycling.stages.declaration import Loss, Output, Stage
+    from recycling.stages.fields import Field
+    from recycling.stages.groups import usually
 
     grind = Stage(
         key="grind",
         title="Grind",
         summary="Grind flake finer.",
-        takes=("flake",),
+        usual=usually("flake"),
         gives=(Output("fines"),),
         losses=(Loss("dust"),),
         checks=(Field("mesh_mm", "Mesh", unit="mm", minimum=0, maximum=9, required=True),),

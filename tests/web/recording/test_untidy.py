@@ -1,0 +1,76 @@
+"""On pages: what is unusual lies behind what is usual, is said beside "recorded", and stays."""
+
+from __future__ import annotations
+
+import re
+
+from recycling.queries.integrity.audit import audit
+from recycling.queries.lots.lots import lot_page
+from tests.factories import KG
+from tests.web.recording.conftest import form_of, text_of
+
+MORNING = "2024-03-01T09:00"
+
+
+def code_in(page: str, letter: str) -> str:
+    return re.search(rf"\b{letter}\d+-[0-9A-Z]\b", page)[0]
+
+
+def test_a_lot_that_is_unusual_here_stands_behind_the_others(lead, bag):
+    dried, flake = bag("dried flake", 2 * KG), bag("flake", 2 * KG)
+    page = lead.open("record/extrude/").content.decode()
+    group = page.index('<optgroup label="Something else, unusual here">')
+    assert page.index(f'<option value="{flake}"') > group
+    assert page.index(f'value="{dried}"') < group
+
+
+def test_undried_flake_is_said_and_taken(lead, bag):
+    flake = bag("flake", 2 * KG)
+    typed = {"started_at": MORNING, "inputs__0__code": flake, "inputs__0__all": "on"}
+    typed |= {"machine_extrude": "The extruder", "outputs__0__net": "1900 g"}
+    form = lead.fill("record/extrude/", **typed, outputs__0__spool="on")
+    review = lead.send("record/extrude/", form)
+    said = f"{flake} (flake of PET) went into the melt without having been dried"
+    assert said in text_of(review)
+    answer = lead.send("record/extrude/", form_of(review), step="record")
+    saved = lead.client.get(answer.url)
+    assert said in text_of(saved)
+    assert "data-unusual" in saved.content.decode()
+    run, spool = (code_in(saved.content.decode(), letter) for letter in "RS")
+    for path in (f"runs/{run}/", f"lots/{spool}/"):
+        assert said in text_of(lead.open(path))
+    german = lead.client.get(lead.url(f"lots/{spool}/"), headers={"accept-language": "de"})
+    assert f"{flake} (Flakes aus PET) kam ungetrocknet in die Schmelze" in text_of(german)
+    assert audit(lead.actor.workshop_id) == []
+
+
+def test_a_rest_of_the_hopper_goes_back(lead, bag):
+    lot = bag("clean bottles", 2 * KG)
+    typed = {"started_at": MORNING, "inputs__0__code": lot, "inputs__0__all": "on"}
+    form = lead.fill("record/shred/", **typed, outputs__0__net="1490 g")
+    asked = lead.send("record/shred/", {**form, "more": "outputs:back"})
+    form = lead.typed(form_of(asked))
+    place = next(name for name in form if re.fullmatch(r"outputs-3-(net|gross)", name))
+    form[place.replace("gross", "net")] = ["500 g"]
+    review = lead.send("record/shred/", form)
+    answer = lead.send("record/shred/", form_of(review), step="record")
+    assert answer.status_code == 302, text_of(answer)
+    page = lead.client.get(answer.url).content.decode()
+    codes = re.findall(r"\bL\d+-[0-9A-Z]\b", page)
+    lots = {lot_page(lead.actor, code).role: lot_page(lead.actor, code) for code in codes}
+    assert lots["returned"].form == "clean bottles" and lots["returned"].mass_mg == KG // 2
+
+
+def test_a_lot_offers_what_is_usual_and_behind_it_the_rest(lead, bag):
+    page = lead.open(f"lots/{bag('caps', KG)}/").content.decode()
+    usual, rest = page.split("<summary>Something else</summary>")
+    assert "record/dispatch/?lot=" in usual and "record/shred/?lot=" in usual
+    assert "record/extrude/?lot=" in rest and "record/extrude/?lot=" not in usual
+
+
+def test_the_day_proposes_by_polymer(lead, bag):
+    bag("flake", KG)
+    bag("flake", KG, polymer="PP")
+    page = lead.open("").content.decode()
+    waiting = dict(re.findall(r'record/(\w+)/"[^>]*>[^<]*(PET|PP)', page))
+    assert "record/dry/" in page and "record/extrude/" in page, waiting
