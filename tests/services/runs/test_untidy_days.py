@@ -12,11 +12,11 @@ from recycling.records.lots.lots import SpoolFacts
 from recycling.records.lots.mass_entries import DrawEntry, OutputEntry, SpoolEntry
 from recycling.records.quality.entries import VerdictEntry
 from recycling.records.runs.entries import RunEntry
-from recycling.services.lots.lot_notes import verdict_give
+from recycling.services.quality.verdict_give import verdict_give
 from recycling.services.runs.run_record import run_record
 from tests.factories import WorkshopFactory
 from tests.histories import Told, tell
-from tests.services.untidy_days import DAYS, Day
+from tests.services.runs.untidy_days import DAYS, Day
 
 pytestmark = pytest.mark.django_db
 
