@@ -225,7 +225,7 @@ class SpoolFacts:
     tare_mg : int or None
         Mass of the empty spool, in mg.
     continues : tuple of str
-        Codes under which it was known before, the latest first: it was dried again, say.
+        Codes that it had before it was dried again, the latest first.
     """
 
     serial: str
@@ -275,8 +275,7 @@ class LotRecord:
     changes : tuple of ChangeRow
         What was put right of it, in the order it was written.
     deviations : tuple of DeviationRow
-        What was unusual in the run that made it and in all that its material went through, the
-        latest first; what only left a trace in a barrel is left out.
+        What was unusual on its way, the latest first, traces in a barrel left out.
     """
 
     code: str
