@@ -266,16 +266,12 @@ class LotRecord:
         Whether its composition waits to be recomputed.
     uses : tuple of LotUse
         Runs that drew from it.
-    postings : tuple of PostingRow
-        Every posting on it, in order.
-    events : tuple of LotEventRow
-        What happened to it besides its mass.
+    postings, events : tuple
+        Every posting on it, and what happened to it besides its mass, in order.
     verdicts : tuple of VerdictRow
         What users said of it; the newest of each giver.
-    changes : tuple of ChangeRow
-        What was put right of it, in the order it was written.
-    deviations : tuple of DeviationRow
-        What was unusual on its way, the latest first, traces in a barrel left out.
+    changes, deviations : tuple
+        What was put right of it, as written; what was unusual on its way, the latest first.
     """
 
     code: str

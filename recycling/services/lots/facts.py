@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from recycling.keeping.compositions import downstream_runs
 from recycling.keeping.deed import deed
+from recycling.keeping.deviations import keep_deviations
 from recycling.keeping.facts import Facts, given_of, refuse_void
 from recycling.keeping.lookups import lot_named, members_named, origin_named, row_named
 from recycling.keeping.output_rules import check_spool
@@ -106,6 +108,8 @@ def lot_change(actor: Actor, code: str, change: LotChange) -> LotRecord:
     if kept is not None:
         facts.set(kept, spool)
     facts.keep(actor, reason)
+    if "form" in given:
+        keep_deviations(actor.workshop_id, downstream_runs([lot.made_by_id]))
     return lot_page(actor, lot.code)
 
 

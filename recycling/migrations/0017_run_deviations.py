@@ -20,7 +20,7 @@ def fill(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("recycling", "0015_job_tries")]
+    dependencies = [("recycling", "0016_superseded_notes")]
 
     operations = [
         migrations.CreateModel(
