@@ -19,11 +19,11 @@ class ClosestRun:
     likeness : float
         Share of the material that has the same sources, from 0 to 1.
     settings : str
-        Its settings as they were at its end.
+        Its settings as they were for most of what its product was made in.
     stage_yield : float or None
-        Product over what it drew.
+        Product over what it drew of its polymer, as on its own page.
     good, bad : int
-        Spools of it that printed well, and badly.
+        Spools of it that everybody called good, and those that anybody called bad.
     """
 
     run: str

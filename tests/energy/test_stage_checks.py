@@ -9,20 +9,25 @@ from django.utils import timezone
 
 from recycling.queries.planning.today import today
 from recycling.queries.quality.checks import lot_checks
+from recycling.queries.runs.runs import run_page
 from recycling.queries.tuning.setting_waits import run_wait
 from recycling.queries.tuning.similar_runs import closest_runs
 from recycling.records.lots.mass_entries import BagEntry, DrawEntry, OutputEntry, SpoolEntry
 from recycling.records.lots.notes import LotEventEntry
-from recycling.records.quality.entries import FilamentEntry, ParticlesEntry
+from recycling.records.quality.entries import FilamentEntry, ParticlesEntry, VerdictEntry
 from recycling.records.runs.entries import RunEntry, SettingEntry
 from recycling.records.setup.practice import PracticeEntry
 from recycling.services.lots.lot_notes import lot_event
 from recycling.services.quality.measurements import filament_measure, particles_measure
-from recycling.services.runs.run_open import run_log, run_open, run_output_add
+from recycling.services.quality.verdict_give import verdict_give
+from recycling.services.runs.run_close import run_close
+from recycling.services.runs.run_open import run_draw, run_log, run_open, run_output_add
 from recycling.services.setup.practice import practice_set
+from recycling.stages import stage
 from shared.errors import Refused
 from tests.energy.conftest import at, noted, setting
-from tests.factories import KG, OriginFactory, SourceFactory
+from tests.factories import KG, G, MemberFactory, OriginFactory, SourceFactory
+from tests.notation import required_checks
 
 
 def test_one_of_ten_too_large_is_run_again_with_its_interval(shop):
@@ -157,6 +162,34 @@ def test_of_settings_changed_at_once_both_pages_name_the_same(shop):
     run_log(shop.actor, run, settings=both)
     (row,) = today(shop.actor).open_runs
     assert run_wait(shop.actor, run).label == row.due.label
+
+
+def test_the_closest_runs_show_what_their_product_was_made_at_and_what_their_pages_say(shop):
+    """A shutdown purge is set last and makes no spool; a later good verdict lifts no bad one."""
+    SourceFactory(actor=shop.actor, name="North")
+    bags = (BagEntry(10 * KG, form="dried flake"),)
+    lot = OriginFactory(actor=shop.actor, kind="collection", source="North", bags=bags).lots[0].code
+    OriginFactory(
+        actor=shop.actor,
+        kind="opening",
+        source="",
+        bags=(BagEntry(90 * G, form="heel", polymer="HDPE", machine="Barrel one"),),
+    )
+    run = run_open(shop.actor, RunEntry("extrude", timezone.now(), machine="Barrel one")).code
+    start = timezone.now()
+    run_draw(shop.actor, run, [DrawEntry(lot, 2 * KG)])  # the heel went in when it was opened
+    run_log(shop.actor, run, settings=(SettingEntry("zone_1_c", "262", start),))
+    spool = run_output_add(shop.actor, run, [OutputEntry("filament", 1 * KG)]).lots[0].code
+    run_log(shop.actor, run, settings=(SettingEntry("zone_1_c", "230", timezone.now()),))
+    purge = (OutputEntry("changeover scrap", 900 * G, "PET"),)
+    run_close(shop.actor, run, outputs=purge, checks=required_checks(stage("extrude")))
+    for giver, good in (("Io", False), ("Bo", True)):
+        member = MemberFactory(actor=shop.actor, name=giver, role="viewer")
+        verdict_give(member, VerdictEntry(spool, good, () if good else ("brittle",)))
+    (found,) = closest_runs(shop.actor, lot)
+    assert found.settings == "Zone 1 262 °C"
+    assert (found.good, found.bad) == (0, 1)
+    assert found.stage_yield == run_page(shop.actor, run).stage_yield == pytest.approx(0.5)
 
 
 def test_the_closest_earlier_runs_come_from_the_same_sources(shop):

@@ -9,6 +9,7 @@ from datetime import datetime
 
 from recycling.calc.lots.feed_order import FEED_ORDER
 from recycling.calc.lots.recomposition import FeedLog, RunMasses
+from recycling.calc.lots.winding import Interval, intervals
 from recycling.ledger.sql import among, moment, rows
 from recycling.models import Draw, Run
 from recycling.stages import STAGES
@@ -57,6 +58,12 @@ class LoggedRun:
     masses: RunMasses
     log: FeedLog
     cut_at: dict[int, datetime]
+
+    def made(self, started_at: datetime, in_order: bool) -> dict[int, Interval]:
+        """Say from when to when each lot was made; `in_order` where its order is stated."""
+        masses = {lot_id: mass_mg for lot_id, mass_mg, _ in self.masses.outputs}
+        cut_at = {lot_id: self.cut_at[lot_id] for lot_id in self.log.given}
+        return intervals(started_at, cut_at, masses, self.log.left, in_order)
 
 
 def feed_logs(workshop_id: int, run_ids: Collection[int] | None = None) -> dict[int, FeedLog]:

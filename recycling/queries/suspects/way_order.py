@@ -10,7 +10,7 @@ import numpy as np
 
 from recycling.calc.lots.feed_order import FEED_ORDER
 from recycling.calc.lots.recomposition import Portion, parts_given, portions
-from recycling.calc.lots.winding import Interval, intervals
+from recycling.calc.lots.winding import Interval
 from recycling.models import Run
 from recycling.queries.lots.run_paths import Way
 from recycling.queries.runs.feed_order import LoggedRun, logged_runs
@@ -50,15 +50,8 @@ class WayOrder:
 
     def intervals(self, run_id: int) -> dict[int, Interval]:
         """Say from when to when each output of a run was made."""
-        logged = self._logged[run_id]
-        masses = {lot_id: mass_mg for lot_id, mass_mg, _ in logged.masses.outputs}
-        return intervals(
-            self.way.runs[run_id].started_at,
-            {lot_id: logged.cut_at[lot_id] for lot_id in logged.log.given},
-            masses,
-            logged.log.left,
-            self.is_in_order(run_id),
-        )
+        started_at = self.way.runs[run_id].started_at
+        return self._logged[run_id].made(started_at, self.is_in_order(run_id))
 
 
 def gave(makers: Iterable[tuple[int, int]]) -> dict[int, tuple[int, ...]]:
