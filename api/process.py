@@ -8,7 +8,8 @@ from datetime import datetime
 from django.urls import path
 
 from api.protocol.requests import Door, records, shows
-from recycling.queries.process.changeovers import changeover_desk, changeover_of, changeover_planned
+from recycling.queries.process.changeover_plans import changeover_planned
+from recycling.queries.process.changeovers import changeover_desk, changeover_of
 from recycling.queries.process.purges import shutdown_advice
 from recycling.records.actors import Actor
 from recycling.records.process.changeovers import (
@@ -32,8 +33,8 @@ class ChangeoverBody:
         The polymer that comes next.
     start_c, target_c : float or None
         Set temperature now and for the next polymer; left out, the middle of the windows.
-    residue_percent, step_c : float or None
-        Residue that may be left, and largest step; left out, those of the workshop's practice.
+    residue_percent : float or None
+        Residue that may be left; left out, that of the workshop's limits.
     at : datetime or None
         The moment of the change, with offset: the plan goes from what was in the machine then;
         left out, from what is in it now.
@@ -43,7 +44,6 @@ class ChangeoverBody:
     start_c: float | None = None
     target_c: float | None = None
     residue_percent: float | None = None
-    step_c: float | None = None
     at: datetime | None = None
 
 

@@ -72,9 +72,12 @@ class RunDone(RunRecord):
     ----------
     lots : tuple of LotMade
         The lots that were made just now.
+    doubts : tuple of str
+        What should be looked at again of what was just recorded, in words.
     """
 
     lots: tuple[LotMade, ...]
+    doubts: tuple[str, ...] = ()
 
 
 def run_shown(actor: Actor, code: str) -> RunShown:
@@ -88,7 +91,7 @@ def run_done(actor: Actor, done: RunRecorded) -> RunDone:
     """Show a run as it is after a deed, in the deed's own transaction."""
     record = run_page(actor, done.code)
     shown = {field.name: getattr(record, field.name) for field in fields(record)}
-    return RunDone(**shown, lots=done.lots)
+    return RunDone(**shown, lots=done.lots, doubts=done.doubts)
 
 
 STATE = choice("state", "Whether the run goes on.", ("open", "closed", "void"))

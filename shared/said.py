@@ -32,3 +32,31 @@ def say(pattern: str, **values: Any) -> Said:
     said = Said(pattern.format(**values))
     said.pattern, said.values = pattern, values
     return said
+
+
+def kept(text: str) -> Any:
+    """Give a sentence as plain data, so that it can be said again later in another language.
+
+    Examples
+    --------
+    >>> kept(say("Lot {lot}.", lot="F7-X"))
+    {'pattern': 'Lot {lot}.', 'values': {'lot': 'F7-X'}}
+    """
+    if not isinstance(text, Said):
+        return text
+    return {"pattern": text.pattern, "values": {k: kept(v) for k, v in text.values.items()}}
+
+
+def again(data: Any) -> Any:
+    """Say what `kept` gave.
+
+    Examples
+    --------
+    >>> again(kept(say("Lot {lot}.", lot="F7-X")))
+    'Lot F7-X.'
+    """
+    if isinstance(data, dict):
+        return say(
+            data["pattern"], **{name: again(value) for name, value in data["values"].items()}
+        )
+    return data

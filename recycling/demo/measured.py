@@ -7,7 +7,7 @@ from random import Random
 
 from recycling.demo.bench import Bench
 from recycling.demo.cast import BALANCE, EXTRUDER, STEP_MG
-from recycling.queries.process.changeovers import changeover_planned
+from recycling.queries.process.changeover_plans import changeover_planned
 from recycling.queries.setup.register import machines
 from recycling.records.balance.known_masses import SampleEntry
 from recycling.records.lots.mass_entries import DrawEntry

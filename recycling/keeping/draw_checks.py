@@ -1,16 +1,17 @@
 """Refusing draws from held lots, holds on ancestors included.
 
-Whether what is fed to the melt stayed dry: time open since the drying, said at the draw.
+Whether limits of the plastic were kept, said at once: drying, time open, moisture, heat.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 
 from recycling.models import Run
 from recycling.queries.lots.holds_in_force import held_among
 from recycling.queries.planning.bench import dried_lots
+from recycling.queries.process.limits_missed import limits_of
 from shared.errors import Collected
 from shared.said import say
 
@@ -41,17 +42,30 @@ MELTS = "extrude"
 
 
 def open_too_long(run: Run, codes: Sequence[str], at: datetime) -> tuple[str, ...]:
-    """Say which lots lay open for longer than their limit before a run feeds them to the melt."""
+    """Say which lots lay open for longer than their limit before a run feeds them to the melt.
+
+    Of a plastic that takes up no water nothing is said.
+    """
     if run.stage != MELTS or not codes:
         return ()
     return tuple(
         say(
             "{lot} was open to the air for {open_h:.1f} h since it was dried; the limit is"
-            " {limit_h:g} h. Wet PET loses strength in the melt: dry it again.",
+            " {limit_h:g} h. {polymer} takes up water there: dry it again.",
             lot=one.lot,
             open_h=one.open_h,
             limit_h=one.limit_h,
+            polymer=one.polymer,
         )
         for one in dried_lots(run.workshop_id, codes, at)
         if one.over
     )
+
+
+def limits_doubted(run: Run, lots: Collection[str] | None = None) -> tuple[str, ...]:
+    """Say which limits of its plastic a run did not keep.
+
+    Of these lots only, if they are given; "" among them stands for the run itself.
+    """
+    missed = limits_of([run.pk]).missed.get(run.pk, ())
+    return tuple(one.said for one in missed if lots is None or one.lot in lots)

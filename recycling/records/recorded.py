@@ -61,7 +61,7 @@ class RunRecorded:
         Inputs less outputs and losses, in mg; below zero for a gain, None while it is open.
     doubts : tuple of str
         What is doubtful about its weighings, which dried lot lay open for too long before it
-        was fed to the melt, and which check is above its limit, in words.
+        was fed to the melt, and which check or limit of its plastic was not kept, in words.
     deviations : tuple of DeviationRow
         What the run did otherwise than usual.
     """

@@ -9,7 +9,8 @@ from recycling.keeping.machines import check_number
 from recycling.keeping.texts import check_text
 from recycling.keeping.weighing_rules import check_mass
 from recycling.models import Changeover
-from recycling.queries.process.changeovers import changeover_planned, plan_data
+from recycling.queries.process.changeover_plans import changeover_planned
+from recycling.queries.process.changeovers import plan_data
 from recycling.records.actors import Actor
 from recycling.records.process.changeovers import ChangeoverEntry, UsedEntry
 from shared.errors import Collected, Conflict, Refused, Unknown
@@ -29,7 +30,6 @@ def changeover_plan(actor: Actor, entry: ChangeoverEntry) -> int:
         ("start_c", 0, 500, "°C"),
         ("target_c", 0, 500, "°C"),
         ("residue_percent", 0.0001, 50, "%"),
-        ("step_c", 0.5, 100, "°C"),
     ):
         value = getattr(entry, name)
         if value is not None:

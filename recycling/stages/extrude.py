@@ -29,6 +29,7 @@ STAGE = Stage(
             "choice",
             choices=("yes", "no", "not purged"),
         ),
+        Field("moisture_before_percent", "Moisture at the feed", unit="%", minimum=0, maximum=100),
         Field("seen", "What was seen", "text"),
     ),
     settings=(

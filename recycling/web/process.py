@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -11,8 +12,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from recycling.queries.process.changeovers import changeover_desk, changeover_of
+from recycling.queries.process.purges import COMPOUND
 from recycling.records.actors import Actor
 from recycling.records.process.changeovers import ChangeoverDesk, ChangeoverEntry, UsedEntry
+from recycling.records.process.plan_steps import MissingRow
 from recycling.services.process import changeover_plan, changeover_used
 from recycling.stages import stage
 from recycling.web.energy.previews import figure
@@ -22,19 +25,20 @@ from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
 from recycling.web.forms.stages import cautions_of
 from recycling.web.templatetags.look import mass_text
 
-BESIDE = ("step_c", "at")
+BESIDE = ("at",)
 
 
 @recording("read")
 def changeover(request: HttpRequest, actor: Actor, machine: int) -> HttpResponse:
     """Show what is in a machine, and earlier changeovers; plan the next one."""
     desk = changeover_desk(actor, machine)
-    title = _("Change the polymer")
+    title = _("Change of plastic")
     shown: dict[str, Any] = {
         "desk": desk,
         "crumbs": machine_crumbs(actor, machine, desk.machine_name, title),
         "cautions": cautions_of(stage("extrude")),
         "refit_url": _refit_url(actor, desk),
+        "missing": [_lacks(actor, desk.machine, one) for one in desk.missing],
         "may_record": actor.may("record"),
         "may_manage": actor.may("manage"),
     }
@@ -72,16 +76,24 @@ def _asked(desk: ChangeoverDesk) -> dict[str, Any]:
             unit="%",
             help_text=_("Leave empty for the workshop's own."),
         ),
-        "step_c": NumberField(
-            _("Largest step of all zones together"),
-            unit="°C",
-            help_text=_("Leave empty for the workshop's own."),
-        ),
         "at": MomentField(
             _("When the change was"),
             help_text=_("Leave empty for now; the plan goes from what was in the machine then."),
         ),
     }
+
+
+def _lacks(actor: Actor, machine: int, one: MissingRow) -> tuple[str, str, str]:
+    """Say what a plan lacks, what to do about it, and where."""
+    if one.kind == "hold-up":
+        url = reverse("barrel-change", args=[actor.slug, machine])
+        return one.sentence, _("Enter the barrel contents"), url
+    if one.kind == "which compound":
+        url = reverse("lot-event", args=[actor.slug, one.material])
+        return one.sentence, _("Add a note with its name"), f"{url}?kind=note"
+    url = reverse("window-change", args=[actor.slug])
+    asked = {"kind": "polymer", "material": one.material} if one.material else {"kind": COMPOUND}
+    return one.sentence, _("Enter its temperature range"), f"{url}?{urlencode(asked)}"
 
 
 def _kept(actor: Actor, plan: int, after: str, machine: str) -> Saved:
@@ -120,7 +132,7 @@ def changeover_shown(request: HttpRequest, actor: Actor, plan: int) -> HttpRespo
         "crumbs": [(row.machine_name, back), (title, "")],
         "lines": [
             (_("Purge compound"), _grams(row.purge_g), mass_text(row.purge_used_mg)),
-            (_("Next polymer"), _grams(row.flush_g), mass_text(row.flush_used_mg)),
+            (_("Next plastic"), _grams(row.flush_g), mass_text(row.flush_used_mg)),
         ],
     }
     return render(request, "process/changeover_plan.html", shown)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from recycling.records.lots.mass_entries import BagEntry
 from tests.api.conftest import MORNING, NOON, codes_of, sorting
-from tests.factories import KG, G
+from tests.factories import KG, G, OriginFactory
 
 
 def test_run_record_answers_with_codes_and_closure(shop, api):
@@ -15,8 +16,25 @@ def test_run_record_answers_with_codes_and_closure(shop, api):
     assert run["stage_yield"] == 0.92
     assert not run["gain"]
     again = api.read(f"/runs/{run['code']}/")
-    assert {**again, "lots": run["lots"]} == {**run, "energy": None}
+    assert {**again, "lots": run["lots"], "doubts": []} == {**run, "energy": None}
     assert api.read(f"/lots/{run['lots'][0]['code']}/")["mass_mg"] == 4_600 * G
+
+
+def test_the_answer_says_the_doubts_that_pages_say(shop, api):
+    flake = (BagEntry(2 * KG, form="flake", polymer="PET"),)
+    lot = OriginFactory(actor=shop.lead, bags=flake).lots[0].code
+    body = {
+        "stage": "dry",
+        "started_at": MORNING,
+        "ended_at": NOON,
+        "inputs": [{"lot": lot, "all": True}],
+        "outputs": [{"form": "dried flake", "mass": "2 kg"}],
+        "checks": [{"key": "moisture_after_percent", "value": 0.4}],
+    }
+    doubts = api.post("/runs/", body)["doubts"]
+    assert [
+        one for one in doubts if one.startswith("0.4 % moisture after drying; the limit of PET")
+    ]
 
 
 def test_run_that_closes_exactly_says_so(shop, api):

@@ -1,38 +1,70 @@
-"""Changeover: whether two polymers can follow each other in a barrel, and the plan for it.
+"""Changeover: the cheapest safe way from the polymer in a barrel to the next one.
 
-A window is the range of temperature in which a polymer or a purge compound is processed; two
-whose windows do not overlap need a compound between them whose window overlaps both (common
-practice). The mass that each washing takes comes from the model in `washout`.
+Two materials can meet in a barrel where their temperature ranges share enough room, away from
+the ends and from melting points. Where they share too little, a purge compound goes between,
+and the zones move while it alone is in the barrel. The mass that each washing takes comes from
+the model in `washout`; rates of heating, cooling and feeding are settings.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, permutations
 
-from recycling.calc.guards import finite, positive
-from recycling.calc.process.washout import Barrel, purge_mass_g
-
-CAUTION = (
-    "Hot metal and melt burn, and an overheated polymer gives off fumes: ventilate, wear what"
-    " the machine's manual asks for, stand clear of the nozzle, and follow the polymer's data"
-    " sheet and local rules."
+from recycling.calc.guards import finite, positive, share
+from recycling.calc.process.temperature_ranges import (
+    CAUTION,
+    LEAST_ROOM_K,
+    Window,
+    kept_inside,
+    meeting_c,
+    shared_room,
+    window_warnings,
 )
-"""Shown beside every plan and warning."""
+from recycling.calc.process.washout import Barrel, purge_mass_g
+from shared.said import say
+
+MOST_BETWEEN = 2
+"""Purge compounds that a plan may use one after the other."""
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
-    """Processing window of a polymer or purge compound: its name and its two ends in °C."""
+class Pace:
+    """How fast a machine heats, cools and is fed; all are settings, all positive.
 
-    name: str
-    low_c: float
-    high_c: float
+    Attributes
+    ----------
+    up_k_per_min, down_k_per_min : float
+        Rates of all zones together, K/min.
+    wait_min : float
+        Wait after a move until the melt has followed, min; may be 0.
+    wash_g_per_min, creep_g_per_min : float
+        Feed while washing, and while the zones move, g/min.
+    freeze : float
+        Share of the former material up to which the zones may leave its range.
+    """
+
+    up_k_per_min: float = 3.0
+    down_k_per_min: float = 1.5
+    wait_min: float = 12.0
+    wash_g_per_min: float = 8.0
+    creep_g_per_min: float = 2.0
+    freeze: float = 0.05
 
     def __post_init__(self) -> None:
-        finite("low_c", self.low_c)
-        if finite("high_c", self.high_c) <= self.low_c:
-            raise ValueError(f"the window of {self.name} ends at or below its start")
+        for name in ("up_k_per_min", "down_k_per_min", "wash_g_per_min", "creep_g_per_min"):
+            positive(name, getattr(self, name))
+        if finite("wait_min", self.wait_min) < 0:
+            raise ValueError("the wait cannot be negative")
+        if not 0 < share("freeze", self.freeze) < 1:
+            raise ValueError("the freeze limit lies between 0 and 1")
+
+    def move_min(self, start_c: float, end_c: float) -> float:
+        """Time of one ramp and one wait, min; 0 where nothing moves."""
+        if start_c == end_c:
+            return 0.0
+        rate = self.up_k_per_min if end_c > start_c else self.down_k_per_min
+        return abs(end_c - start_c) / rate + self.wait_min
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +74,15 @@ class PlanStep:
     Attributes
     ----------
     feed : str
-        What is in the hopper during it.
+        What is fed during it.
     temperatures_c : tuple of float
-        Set points of all zones together, in order, °C; the first holds when the step starts.
+        Set point of all zones together, °C: one that holds, or the two ends of a ramp.
     mass_g : float
-        Mass to be fed, g; 0 for a step that only moves the temperature.
+        Mass to be fed, g.
+    minutes : float
+        Time it takes, min.
+    margin_k : float
+        Smallest distance of anything in the barrel from an end of its range where it stays, K.
     sentence : str
         The step in words.
     """
@@ -54,6 +90,8 @@ class PlanStep:
     feed: str
     temperatures_c: tuple[float, ...]
     mass_g: float
+    minutes: float
+    margin_k: float
     sentence: str
 
 
@@ -63,95 +101,36 @@ class Plan:
 
     Attributes
     ----------
-    possible : bool
-        Whether there is a way; without one there are no steps, and a warning says why.
-    purge : str
-        Name of the bridging compound; empty where the windows overlap.
+    bridges : tuple of str
+        Purge compounds between, in order; empty where the two can follow each other.
     steps : tuple of PlanStep
-        In the order of work.
-    purge_g, flush_g : float
-        Mass of compound, and of the next polymer until the residue is reached, g.
+        In the order of work; none where there is no way, and a warning says what lacks.
     warnings : tuple of str
         What to look out for; the caution last.
     """
 
-    possible: bool
-    purge: str
+    bridges: tuple[str, ...]
     steps: tuple[PlanStep, ...]
-    purge_g: float
-    flush_g: float
     warnings: tuple[str, ...]
 
+    @property
+    def possible(self) -> bool:
+        """Whether there is a way."""
+        return bool(self.steps)
 
-def overlap(a: Window, b: Window) -> Window | None:
-    """Temperatures, °C, at which both can be processed, or None where there are none.
+    @property
+    def minutes(self) -> float:
+        """Time of all steps, min."""
+        return math.fsum(step.minutes for step in self.steps)
 
-    Windows that only touch leave no room for a zone to swing, and count as apart.
+    @property
+    def margin_k(self) -> float:
+        """Smallest margin of all steps, K; 0 without steps."""
+        return min((step.margin_k for step in self.steps), default=0.0)
 
-    Examples
-    --------
-    >>> overlap(Window("A", 180, 240), Window("B", 250, 300)) is None
-    True
-    """
-    low, high = max(a.low_c, b.low_c), min(a.high_c, b.high_c)
-    return Window(f"{a.name} and {b.name}", low, high) if low < high else None
-
-
-def bridging(before: Window, after: Window, compounds: Sequence[Window]) -> list[Window]:
-    """Compounds whose window overlaps both others, the widest smaller overlap first, °C.
-
-    Examples
-    --------
-    >>> wide, narrow = Window("wide", 170, 320), Window("narrow", 200, 245)
-    >>> [c.name for c in bridging(Window("A", 250, 300), Window("B", 180, 240), [narrow, wide])]
-    ['wide']
-    """
-
-    def room(compound: Window) -> float:
-        shared = (overlap(before, compound), overlap(compound, after))
-        return min(w.high_c - w.low_c if w else 0.0 for w in shared)
-
-    return sorted((c for c in compounds if room(c) > 0), key=room, reverse=True)
-
-
-def temperature_steps(start_c: float, end_c: float, step_c: float) -> tuple[float, ...]:
-    """Set points from one temperature to another, both included, °C.
-
-    No step is larger than `step_c`, which must be positive, else ValueError.
-
-    Examples
-    --------
-    >>> temperature_steps(230, 218, 5)
-    (230, 225, 220, 218)
-    """
-    span_c = finite("end_c", end_c) - finite("start_c", start_c)
-    count = math.ceil(abs(span_c) / positive("step_c", step_c) - 1e-9)
-    sign = 1 if span_c > 0 else -1
-    return (start_c, *(start_c + sign * step_c * i for i in range(1, count)), *[end_c][:count])
-
-
-def window_warnings(held: Window, temperature_c: float) -> tuple[str, ...]:
-    """Warn when a barrel holds a polymer at a temperature, °C, outside its window.
-
-    Returns no sentence inside the window, else what is wrong and, above it, the caution.
-
-    Examples
-    --------
-    >>> window_warnings(Window("A", 180, 240), 210)
-    ()
-    """
-    if finite("temperature_c", temperature_c) > held.high_c:
-        too_hot = (
-            f"{held.name} at {temperature_c:g} °C is above its window, which ends at"
-            f" {held.high_c:g} °C: it degrades in the barrel. Purge it out or cool down."
-        )
-        return too_hot, CAUTION
-    if temperature_c < held.low_c:
-        return (
-            f"{held.name} at {temperature_c:g} °C is below its window, which starts at"
-            f" {held.low_c:g} °C: do not turn the screw until it has melted.",
-        )
-    return ()
+    def mass_g(self, *materials: str) -> float:
+        """Mass to be fed of some materials, g."""
+        return math.fsum(step.mass_g for step in self.steps if step.feed in materials)
 
 
 def plan_changeover(
@@ -159,11 +138,11 @@ def plan_changeover(
     after: Window,
     compounds: Sequence[Window],
     barrel: Barrel,
+    pace: Pace,
     *,
     start_c: float,
     target_c: float,
     residue: float,
-    step_c: float,
 ) -> Plan:
     """Plan the way from the polymer in the barrel to the next one.
 
@@ -175,18 +154,19 @@ def plan_changeover(
         Purge compounds at hand.
     barrel : Barrel
         Hold-up and flow model.
+    pace : Pace
+        Rates of heating, cooling and feeding.
     start_c, target_c : float
         Set temperature now, and the one for the next polymer, °C.
     residue : float
-        Share of the former material that each washing may leave.
-    step_c : float
-        Largest change of the set temperature at a time, °C.
+        Share of the former material that may be left in the end.
 
     Returns
     -------
     Plan
-        Straight over where the windows overlap; else over the bridging compound with most
-        room. The barrel never holds a material outside its window on the way.
+        Straight over where the two share room; else over the purge compounds, two at most, that
+        take the fewest minutes, then grams. A purge compound is fed until the share of the
+        former material is at the freeze limit, and the rest while the zones move.
 
     Raises
     ------
@@ -196,43 +176,141 @@ def plan_changeover(
     Examples
     --------
     >>> hot, cool, bridge = Window("A", 250, 300), Window("B", 180, 240), Window("C", 170, 320)
-    >>> plan = plan_changeover(hot, cool, [bridge], Barrel(41.5), start_c=270, target_c=210,
-    ...                        residue=0.01, step_c=30)
-    >>> [(s.feed, s.temperatures_c) for s in plan.steps]
-    [('C', (270,)), ('C', (270, 240)), ('B', (240,)), ('B', (240, 210))]
+    >>> plan = plan_changeover(hot, cool, [bridge], Barrel(60.0), Pace(), start_c=275,
+    ...                        target_c=210, residue=0.01)
+    >>> [(s.feed, s.temperatures_c, round(s.mass_g), round(s.minutes)) for s in plan.steps]
+    [('C', (275,), 180, 22), ('C', (275, 210), 111, 55), ('B', (210,), 276, 35)]
     """
     if before.name == after.name:
         raise ValueError(f"{before.name} follows itself: there is nothing to change over")
-    mass_g = purge_mass_g(residue, barrel)
-    temperature_steps(start_c, target_c, step_c)
-    warnings = (*window_warnings(before, start_c)[:1], *window_warnings(after, target_c)[:1])
-    direct, bridges = overlap(before, after), bridging(before, after, compounds)
-    if direct is None and not bridges:
-        none = f"No purge compound at hand bridges {before.name} and {after.name}."
-        return Plan(False, "", (), 0.0, 0.0, (*warnings, none, CAUTION))
-    chain = [before, after] if direct else [before, bridges[0], after]
-    steps = _steps(chain, mass_g, start_c, target_c, step_c)
-    purge, purge_g = ("", 0.0) if direct else (bridges[0].name, mass_g)
-    return Plan(True, purge, steps, purge_g, mass_g, (*warnings, CAUTION))
+    purge_mass_g(residue, barrel)
+    finite("start_c", start_c)
+    end_c = kept_inside(after, target_c)
+    warnings = [*window_warnings(before, start_c)[:1]]
+    if end_c != target_c:
+        warnings.append(
+            say(
+                "{asked_c:g} °C is too near an end of the temperature range of {material}. The"
+                " plan ends at {end_c:g} °C.",
+                asked_c=target_c,
+                material=after.name,
+                end_c=end_c,
+            )
+        )
+    ways = [
+        (chain, _steps(chain, barrel, pace, start_c, end_c, residue))
+        for chain in _chains(before, after, compounds)
+    ]
+    if not ways:
+        return Plan((), (), (*warnings, *_lacking(before, after), CAUTION))
+    chain, steps = min(ways, key=lambda way: _cost(way[1]))
+    return Plan(tuple(one.name for one in chain[1:-1]), steps, (*warnings, CAUTION))
+
+
+def _chains(
+    before: Window, after: Window, compounds: Sequence[Window]
+) -> Iterator[tuple[Window, ...]]:
+    """Give straight over where the two share room, else every way over one or two compounds."""
+    if shared_room(before, after):
+        yield before, after
+        return
+    at_hand = [one for one in compounds if one.name not in (before.name, after.name)]
+    for between in range(1, MOST_BETWEEN + 1):
+        for bridges in permutations(at_hand, between):
+            chain = (before, *bridges, after)
+            if all(shared_room(a, b) for a, b in pairwise(chain)):
+                yield chain
+
+
+def _cost(steps: tuple[PlanStep, ...]) -> tuple[float, float]:
+    return math.fsum(one.minutes for one in steps), math.fsum(one.mass_g for one in steps)
 
 
 def _steps(
-    chain: Sequence[Window], mass_g: float, start_c: float, target_c: float, step_c: float
+    chain: Sequence[Window],
+    barrel: Barrel,
+    pace: Pace,
+    start_c: float,
+    target_c: float,
+    residue: float,
 ) -> tuple[PlanStep, ...]:
-    steps, now_c = [], start_c
-    for held, fed in pairwise(chain):
-        low_c, high_c = max(held.low_c, fed.low_c), min(held.high_c, fed.high_c)
-        meet_c = min(max(now_c, low_c), high_c)
-        if meet_c != now_c:
-            steps.append(_move(held.name, now_c, meet_c, step_c))
-            now_c = meet_c
-        text = f"Feed {mass_g:.0f} g of {fed.name}, until the melt no longer shows {held.name}."
-        steps.append(PlanStep(fed.name, (now_c,), mass_g, text))
-    if target_c != now_c:
-        steps.append(_move(chain[-1].name, now_c, target_c, step_c))
+    """Set out one chain: meet, wash, move, and so on to the target."""
+    clean_g, steps, now_c = purge_mass_g(residue, barrel), [], start_c
+    meets = [*_meetings(chain, start_c, target_c), target_c]
+    if meets[0] != now_c:
+        steps.append(_move(chain[0], now_c, meets[0], pace))
+    for (held, fed), now_c, next_c in zip(pairwise(chain), meets, meets[1:], strict=False):
+        wash_g = clean_g
+        if fed is not chain[-1] and next_c != now_c:
+            moved_g = pace.creep_g_per_min * pace.move_min(now_c, next_c)
+            wash_g = max(purge_mass_g(pace.freeze, barrel), clean_g - moved_g)
+        steps.append(_wash(held, fed, now_c, wash_g, pace))
+        if next_c != now_c:
+            steps.append(_move(fed, now_c, next_c, pace))
     return tuple(steps)
 
 
-def _move(feed: str, start_c: float, end_c: float, step_c: float) -> PlanStep:
-    text = f"Bring all zones together from {start_c:g} to {end_c:g} °C, {feed} in the barrel."
-    return PlanStep(feed, temperature_steps(start_c, end_c, step_c), 0.0, text)
+def _meetings(chain: Sequence[Window], start_c: float, target_c: float) -> list[float]:
+    """Temperatures of all meetings: the first near the start, the last near the target."""
+    meets, near_c = [], start_c
+    for place, (held, fed) in enumerate(pairwise(chain)):
+        last = place == len(chain) - 2
+        meet_c = meeting_c(held, fed, target_c if last else near_c)
+        assert meet_c is not None
+        meets.append(meet_c)
+        near_c = meet_c
+    return meets
+
+
+def _wash(held: Window, fed: Window, at_c: float, mass_g: float, pace: Pace) -> PlanStep:
+    text = say(
+        "Feed {mass_g:.0f} g of {fed}, until the melt shows no more {held}.",
+        mass_g=mass_g,
+        fed=fed.name,
+        held=held.name,
+    )
+    margin_k = min(held.margin_k(at_c), fed.margin_k(at_c))
+    return PlanStep(fed.name, (at_c,), mass_g, mass_g / pace.wash_g_per_min, margin_k, text)
+
+
+def _move(fed: Window, start_c: float, end_c: float, pace: Pace) -> PlanStep:
+    minutes = pace.move_min(start_c, end_c)
+    text = say(
+        "Bring all zones together from {start_c:g} to {end_c:g} °C, then wait {wait_min:g} min."
+        " Keep feeding {fed} slowly, about {creep:g} g a minute.",
+        start_c=start_c,
+        end_c=end_c,
+        wait_min=pace.wait_min,
+        fed=fed.name,
+        creep=pace.creep_g_per_min,
+    )
+    mass_g = pace.creep_g_per_min * minutes
+    return PlanStep(fed.name, (start_c, end_c), mass_g, minutes, fed.margin_k(end_c), text)
+
+
+def _lacking(before: Window, after: Window) -> list[str]:
+    """Say which temperature range would make a plan possible."""
+    narrow = [one for one in (before, after) if one.high_c - one.least_c < LEAST_ROOM_K]
+    if narrow:
+        return [
+            say(
+                "{material} can be worked from {low_c:g} to {high_c:g} °C, {room_k:g} °C above"
+                " its melting point. That leaves less than {room_k:g} °C for a plan.",
+                material=one.name,
+                low_c=one.least_c,
+                high_c=one.high_c,
+                room_k=LEAST_ROOM_K,
+            )
+            for one in narrow
+        ]
+    hot, cool = sorted((before, after), key=lambda one: one.least_c, reverse=True)
+    return [
+        say(
+            "No purge compound at hand bridges {before} and {after}. One that can be worked from"
+            " {low_c:g} to {high_c:g} °C would do.",
+            before=before.name,
+            after=after.name,
+            low_c=cool.high_c - LEAST_ROOM_K,
+            high_c=hot.least_c + LEAST_ROOM_K,
+        )
+    ]

@@ -14,7 +14,7 @@ from django.core.management.commands import makemessages
 from recycling.calc.reports import diversion
 from recycling.queries.setup.practice import HEEL_IS_HOLDUP
 from recycling.records.setup.first_settings import PRACTICES
-from recycling.records.setup.practice import MATERIAL_FIELDS
+from recycling.records.setup.practice import MATERIAL_FIELDS, NOT_CHECKED
 from recycling.stages import STAGES
 from recycling.stages.cautions import CAUTIONS
 
@@ -24,7 +24,7 @@ SHOWN = {"title", "summary", "label", "hint", "prompt", "choices", "reason", "re
 
 def declared_words() -> list[str]:
     """List what is said below the doors, where nothing can be marked for translation."""
-    words = [*CAUTIONS.values(), *diversion.IN_WORDS.values(), HEEL_IS_HOLDUP]
+    words = [*CAUTIONS.values(), *diversion.IN_WORDS.values(), HEEL_IS_HOLDUP, NOT_CHECKED]
     words += [name for stage in STAGES for name in (*stage.cautions, stage.machine)]
     words += [field.label for field in PRACTICES]
     words += [field.label for fields_of in MATERIAL_FIELDS.values() for field in fields_of]

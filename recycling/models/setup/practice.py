@@ -53,8 +53,7 @@ class ProcessingWindow(models.Model):
 class MaterialData(models.Model):
     """Recipe and properties of a polymer as a set of named numbers; the newest of a kind counts."""
 
-    DRYING, HEATS, HYDROLYSIS = "drying", "heats", "hydrolysis"
-    KINDS = (DRYING, HEATS, HYDROLYSIS)
+    KINDS = ("limits", "drying", "heats", "hydrolysis", "regain")
 
     workshop = models.ForeignKey(Workshop, models.CASCADE, related_name="material_data")
     polymer = models.CharField(max_length=20)

@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 
 from recycling.models import Lot, LotEvent, PublicLink, RunCheck
 from recycling.queries.people.tokens import digest_of_link, token_for
-from recycling.queries.setup.practice import practice_value
+from recycling.queries.setup.practice import practice_value, waterless
 from recycling.records.actors import Actor
 from recycling.records.labels.labels import Label, LabelLot
 from shared.codes import label_path, read_code, read_scan
@@ -37,6 +37,7 @@ class _Around:
     tokens: dict[int, str]
     sealed: dict[int, bool]
     open_limit_h: float
+    waterless: frozenset[str]
 
     def day(self, moment: datetime) -> str:
         return _whole(date_format(moment.astimezone(self.zone), "SHORT_DATE_FORMAT"))
@@ -93,6 +94,7 @@ def _around(actor: Actor, lots: Iterable[Lot]) -> _Around:
         _tokens(spools) if spools else {},
         _sealed(dried) if dried else {},
         practice_value(actor.workshop_id, "open_limit_h") if dried else 0.0,
+        waterless(actor.workshop_id) if dried else frozenset(),
     )
 
 
@@ -151,7 +153,7 @@ def _lines(lot: Lot, around: _Around) -> list[str]:
         lines.append(_("Received {day} · {code}").format(day=received, code=lot.origin.code))
     elif ended_at is None:
         lines.append(_("From run {run}, still open").format(run=run))
-    elif lot.form == DRIED:
+    elif lot.form == DRIED and lot.polymer not in around.waterless:
         lines += _dried(lot, ended_at, around)
     else:
         lines.append(_("Made {day} · {code}").format(day=around.day(ended_at), code=run))

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -13,10 +14,11 @@ from django.utils import timezone
 from recycling.calc.process import drying
 from recycling.ledger.sql import among, moment, rows
 from recycling.models import Lot, Origin, Run
-from recycling.queries.process.drying import stretches_open
+from recycling.queries.process.drying_facts import stretches_open
 from recycling.queries.setup.practice import practice_over
 from recycling.records.actors import Actor
 from recycling.records.planning import DriedLot, RunDue
+from recycling.records.setup.first_limits import FIRST_MATERIALS
 from recycling.stages import stage
 
 RECENT = 5
@@ -33,6 +35,9 @@ SELECT 'event', lot_id, id, kind, '', happened_at, NULL
   FROM recycling_lotevent WHERE kind IN ('sealed', 'opened') AND {lying}
 UNION ALL
 SELECT 'practice', 0, id, key, source, NULL, value FROM recycling_practice WHERE workshop_id = %s
+UNION ALL
+SELECT 'limits', 0, id, polymer, CAST("values" AS varchar(500)), NULL, NULL
+  FROM recycling_materialdata WHERE workshop_id = %s AND kind = 'limits'
 ORDER BY 6, 3
 """
 
@@ -73,8 +78,18 @@ def waits_of(
     for lot, kind, _, at, _ in said["event"]:
         changes[lot].append((moment(at), kind))
     now, limit_h = till or timezone.now(), rules["open_limit_h"].value
-    found = [_open(lot, noted, changes[lot.pk], limit_h, now) for lot in lots]
+    thirsty = _takes_up_water((key, json.loads(text)) for _, key, text, _, _ in said["limits"])
+    found = [
+        _open(lot, noted, changes[lot.pk], limit_h, now) for lot in lots if thirsty(lot.polymer)
+    ]
     return due, sorted(found, key=lambda row: row.sealed)
+
+
+def _takes_up_water(own: Iterable[tuple[str, dict[str, float]]]) -> Callable[[str], bool]:
+    """Say of which polymers dried lots are watched: of all but those that take up no water."""
+    values = {one.polymer: one.values for one in FIRST_MATERIALS if one.kind == "limits"}
+    values |= dict(own)
+    return lambda polymer: bool(values.get(polymer, {}).get("hygroscopic", True))
 
 
 def _dried(workshop_id: int, codes: Sequence[str]) -> list[Lot]:
@@ -97,7 +112,8 @@ def _said(
     lying, lot_ids = among("lot_id", [lot.pk for lot in lots])
     statement = _SAID.format(checked=checked, running=set_in, lying=lying)
     found: dict[str, list[tuple[Any, ...]]] = defaultdict(list)
-    for kind, about, _, *said in rows(statement, [checked_ids, running_ids, lot_ids, workshop_id]):
+    given = [checked_ids, running_ids, lot_ids, workshop_id, workshop_id]
+    for kind, about, _, *said in rows(statement, given):
         found[kind].append((about, *said))
     return found
 

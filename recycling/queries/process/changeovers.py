@@ -1,177 +1,62 @@
-"""Changeovers: the plan from what is in a machine to the next polymer, and earlier ones."""
+"""Changeovers of a machine: what is in it, the plans that were kept, and what they took."""
 
 from __future__ import annotations
 
-from dataclasses import asdict, replace
+from dataclasses import asdict, fields
 from datetime import datetime
-from typing import Any, NoReturn
+from typing import Any
 
-from django.utils import timezone
-
-from recycling.calc.process.changeover import Plan, plan_changeover, window_warnings
-from recycling.calc.process.washout import Barrel, mean_residue, refit_holdup
-from recycling.models import Changeover, Lot, Machine, RunSetting
+from recycling.calc.process.temperature_ranges import window_warnings
+from recycling.calc.process.washout import refit_holdup
+from recycling.models import Changeover, Lot, RunSetting
 from recycling.queries.energy.machines import heel_of, machine_of
 from recycling.queries.people.names import Names
-from recycling.queries.process.purges import COMPOUND, heel_window
-from recycling.queries.setup.practice import (
-    HEEL_IS_HOLDUP,
-    as_window,
-    barrel_of,
-    practice_rows,
-    window_rows,
-)
+from recycling.queries.process.purges import COMPOUND, heel_window, missing_for
+from recycling.queries.setup.practice import as_window, barrel_of, window_rows
 from recycling.records.actors import Actor
-from recycling.records.energy.machines import HeelRow
 from recycling.records.process.changeovers import (
     ChangeoverDesk,
-    ChangeoverEntry,
     ChangeoverPlanned,
     ChangeoverRow,
     HoldupRefit,
-    StepRow,
 )
+from recycling.records.process.plan_steps import NeedRow, StepRow
 from recycling.records.setup.machines import BarrelRow
-from recycling.records.setup.practice import WindowRow
-from shared.errors import Refused, Unknown
-from shared.said import say
+from shared.errors import Unknown
+from shared.said import again, kept
 
 LATEST = 50
-NEXT_G = 1000.0
-
-
-def changeover_planned(actor: Actor, entry: ChangeoverEntry) -> ChangeoverPlanned:
-    """Plan the way from what is or was in a machine to the next polymer; nothing is kept.
-
-    Raises
-    ------
-    Refused
-        When the machine is or was empty or holds that polymer already, a window or hold-up is
-        missing, or the moment is still to come.
-    """
-    machine = machine_of(actor, entry.machine)
-    if entry.at is not None and entry.at > timezone.now():
-        text = "What will be in the machine then is not known."
-        raise Refused.because("time-in-future", text, "/at")
-    heel, barrel = heel_of(machine.pk, entry.at), barrel_of(machine.pk)
-    if heel is None:
-        raise _empty(machine, entry)
-    if entry.at and heel.mass_mg and (barrel is None or barrel.source == HEEL_IS_HOLDUP):
-        barrel = BarrelRow(heel.mass_mg / 1000, 0.0, 1, HEEL_IS_HOLDUP)
-    if barrel is None:
-        raise Refused.because(
-            "holdup-missing", say("Enter the hold-up of {machine} first.", machine=machine.name)
-        )
-    if heel.polymer == entry.after:
-        raise Refused.because(
-            "polymer-same",
-            _held(machine, heel, entry),
-            "/after",
-        )
-    windows = window_rows(actor.workshop_id)
-    before = heel_window(actor.workshop_id, heel, windows) or _missing(heel.polymer, "")
-    after = windows.get(entry.after) or _missing(entry.after, "/after")
-    rules = practice_rows(actor.workshop_id)
-    said = {
-        "start_c": entry.start_c if entry.start_c is not None else _middle(before),
-        "target_c": entry.target_c if entry.target_c is not None else _middle(after),
-        "residue": _either(entry.residue_percent, rules["residue_percent"].value) / 100,
-        "step_c": _either(entry.step_c, rules["step_c"].value),
-    }
-    compounds = [as_window(one) for one in windows.values() if one.kind == COMPOUND]
-    modelled = Barrel(barrel.holdup_g, barrel.plug_share, barrel.tanks)
-    try:
-        plan = plan_changeover(as_window(before), as_window(after), compounds, modelled, **said)
-    except ValueError as error:
-        raise Refused.because(
-            "plan-impossible", say("{capitalize}.", capitalize=str(error).capitalize())
-        ) from error
-    planned = _planned(machine, heel, barrel, modelled, plan, entry.after, said, (before, after))
-    return replace(planned, at=entry.at)
-
-
-def _empty(machine: Machine, entry: ChangeoverEntry) -> Refused:
-    if entry.at is None:
-        text = say(
-            "{machine} is empty: there is nothing to change over from.", machine=machine.name
-        )
-        return Refused.because("barrel-empty", text)
-    text = say("{machine} was empty then: there was nothing to change from.", machine=machine.name)
-    return Refused.because("barrel-empty", text, "/at")
-
-
-def _held(machine: Machine, heel: HeelRow, entry: ChangeoverEntry) -> str:
-    if entry.at is None:
-        return say("{machine} holds {polymer} already.", machine=machine.name, polymer=heel.polymer)
-    return say("{machine} held {polymer} then.", machine=machine.name, polymer=heel.polymer)
-
-
-def _missing(material: str, pointer: str) -> NoReturn:
-    raise Refused.because(
-        "window-missing",
-        say(
-            "There is no processing window of “{material}”. Enter it from its data sheet.",
-            material=material,
-        ),
-        pointer,
-    )
-
-
-def _middle(window: WindowRow) -> float:
-    return round((window.low_c + window.high_c) / 2)
-
-
-def _either(value: float | None, usual: float) -> float:
-    return usual if value is None else value
-
-
-def _planned(
-    machine: Machine,
-    heel: HeelRow,
-    barrel: BarrelRow,
-    modelled: Barrel,
-    plan: Plan,
-    after: str,
-    said: dict[str, Any],
-    windows: tuple[WindowRow, WindowRow],
-) -> ChangeoverPlanned:
-    return ChangeoverPlanned(
-        machine=machine.pk,
-        machine_name=machine.name,
-        heel=heel.lot,
-        before=heel.polymer,
-        after=after,
-        possible=plan.possible,
-        purge=plan.purge,
-        steps=tuple(
-            StepRow(one.feed, one.sentence, one.temperatures_c, one.mass_g) for one in plan.steps
-        ),
-        purge_g=plan.purge_g,
-        flush_g=plan.flush_g,
-        next_residue=mean_residue(plan.flush_g, NEXT_G, modelled) if plan.possible else 0.0,
-        warnings=plan.warnings,
-        holdup_g=barrel.holdup_g,
-        holdup_source=barrel.source,
-        windows_source="; ".join(
-            f"{one.material} {one.low_c:g} to {one.high_c:g} °C, {one.source}" for one in windows
-        ),
-        **said,
-    )
 
 
 def planned_from(data: dict[str, Any]) -> ChangeoverPlanned:
-    """Read a plan back from what was kept of it."""
+    """Read a plan back from what was kept of it; what older ones held beside is left out."""
     steps = tuple(
-        StepRow(**{**one, "temperatures_c": tuple(one["temperatures_c"])}) for one in data["steps"]
+        StepRow(
+            **{
+                **one,
+                "sentence": again(one["sentence"]),
+                "temperatures_c": tuple(one["temperatures_c"]),
+            }
+        )
+        for one in data["steps"]
     )
-    at = datetime.fromisoformat(data["at"]) if data.get("at") else None
-    more = {"steps": steps, "warnings": tuple(data["warnings"]), "at": at}
-    return ChangeoverPlanned(**{**data, **more})
+    more = {
+        "steps": steps,
+        "warnings": tuple(again(one) for one in data["warnings"]),
+        "needs": tuple(NeedRow(**one) for one in data.get("needs", ())),
+        "at": datetime.fromisoformat(data["at"]) if data.get("at") else None,
+    }
+    names = {field.name for field in fields(ChangeoverPlanned)}
+    return ChangeoverPlanned(**{name: data[name] for name in names & data.keys()} | more)
 
 
 def plan_data(plan: ChangeoverPlanned) -> dict[str, Any]:
     """Give a plan as plain data, to be kept."""
-    return {**asdict(plan), "at": plan.at.isoformat() if plan.at else None}
+    data = asdict(plan)
+    for step, one in zip(data["steps"], plan.steps, strict=True):
+        step["sentence"] = kept(one.sentence)
+    data["warnings"] = [kept(one) for one in plan.warnings]
+    return data | {"at": plan.at.isoformat() if plan.at else None}
 
 
 def changeover_desk(actor: Actor, machine_id: int) -> ChangeoverDesk:
@@ -190,6 +75,8 @@ def changeover_desk(actor: Actor, machine_id: int) -> ChangeoverDesk:
     window = heel_window(actor.workshop_id, heel, windows) if heel else None
     if window and last_c is not None:
         warnings = window_warnings(as_window(window), last_c)
+    barrel = barrel_of(machine.pk)
+    missing = missing_for(actor.workshop_id, machine.name, barrel, heel, windows)
     return ChangeoverDesk(
         machine=machine.pk,
         machine_name=machine.name,
@@ -200,9 +87,10 @@ def changeover_desk(actor: Actor, machine_id: int) -> ChangeoverDesk:
             sorted(one.material for one in windows.values() if one.kind != COMPOUND)
         ),
         kept=kept,
-        refit=refit_of(machine.pk),
+        refit=refit_of(machine.pk, barrel),
         last_c=last_c,
         warnings=warnings,
+        missing=missing,
         held_before=bool(heel) or Lot.objects.filter(machine_id=machine.pk, form="heel").exists(),
     )
 
@@ -260,7 +148,7 @@ def _rows(actor: Actor, **wanted: Any) -> list[ChangeoverRow]:
     ]
 
 
-def refit_of(machine_id: int) -> HoldupRefit | None:
+def refit_of(machine_id: int, barrel: BarrelRow | None) -> HoldupRefit | None:
     """Refit a machine's hold-up from every washing that was really run; None without one."""
     rows = Changeover.objects.filter(machine_id=machine_id, used_at__isnull=False)
     uses = []
@@ -271,7 +159,6 @@ def refit_of(machine_id: int) -> HoldupRefit | None:
                 uses.append((used_mg / 1000, residue))
     if not uses:
         return None
-    barrel = barrel_of(machine_id)
     flow = (barrel.plug_share, barrel.tanks) if barrel else (0.0, 1)
     fit = refit_holdup(uses, *flow)
     return HoldupRefit(fit.holdup_g, fit.u_holdup_g, fit.uses)

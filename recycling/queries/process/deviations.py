@@ -10,6 +10,7 @@ from recycling.queries.balance.closures import CLOSING, closures_by_run
 from recycling.queries.balance.known_masses import Instruments
 from recycling.queries.lots.run_paths import Way
 from recycling.records.process.deviations import Deviation
+from recycling.records.process.limits_missed import LimitMissed
 from recycling.stages import stage
 from shared.units import show_mass
 
@@ -18,6 +19,7 @@ SPOILS, MAY_SPOIL, GAP = 3, 2, 1
 ShareOf = Callable[[int], float]
 Checks = Mapping[tuple[int, str], tuple[str, bool | None]]
 OpenHours = Mapping[tuple[int, int], float | None]
+Missed = Mapping[int, tuple[LimitMissed, ...]]
 
 
 def deviations(
@@ -25,14 +27,16 @@ def deviations(
     way: Way,
     checks: Checks,
     open_h: OpenHours,
+    missed: Missed,
     share_of: ShareOf,
     tolerance: tuple[float, float] | None,
 ) -> tuple[Deviation, ...]:
     """List deviations on a way; `share_of` gives the part of the spool that met a run.
 
     `checks` has by run and key what was noted and whether it is within its limit, `open_h` by run
-    and lot for how many hours dried flake lay open. `tolerance` is the spool's nominal diameter
-    and its tolerance in mm, where it has one.
+    and lot for how many hours dried flake lay open, `missed` by run which limits of its plastic
+    were not kept. `tolerance` is the spool's nominal diameter and its tolerance in mm, where it
+    has one.
     """
     open_limit_h = instruments.practice["open_limit_h"].value
     found = [
@@ -41,6 +45,7 @@ def deviations(
         *_balances(way, share_of, instruments),
         *_left_open(way, open_h, share_of, open_limit_h),
         *_heels(way, share_of),
+        *_limits(way, missed, share_of),
     ]
     return tuple(sorted(found, key=lambda one: (-one.weight * one.share, -one.weight, one.run)))
 
@@ -154,6 +159,31 @@ def _left_open(
             share_of(run_id) * fraction,
             GAP if hours is None else SPOILS,
         )
+
+
+def _limits(way: Way, limits: Missed, share_of: ShareOf) -> Iterator[Deviation]:
+    """Say which limits of their plastic runs on the way did not keep."""
+    for run_id, missed in limits.items():
+        if run_id not in way.runs:
+            continue
+        run, drawn = way.runs[run_id], dict(way.draws[run_id])
+        whole = sum(drawn.values()) or 1
+        by_code = {way.lots[lot_id].code: mass_mg for lot_id, mass_mg in drawn.items()}
+        for one in missed:
+            fraction = by_code[one.lot] / whole if one.lot else 1.0
+            yield Deviation(
+                one.kind,
+                run.code,
+                run.stage,
+                one.lot,
+                one.polymer,
+                f"{one.value:.3g}" if one.measured else f"≤ {one.value:.3g}",
+                f"{one.limit:.3g} – {one.upper:.3g}" if one.upper else f"{one.limit:.3g}",
+                run.ended_at or run.started_at,
+                share_of(run_id) * fraction,
+                SPOILS if one.known_to_spoil else MAY_SPOIL,
+                one.said,
+            )
 
 
 def _heels(way: Way, share_of: ShareOf) -> Iterator[Deviation]:

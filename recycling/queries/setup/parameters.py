@@ -26,7 +26,7 @@ from recycling.models import (
     Workshop,
 )
 from recycling.queries.setup.practice import practice_over
-from recycling.records.setup.first_settings import FIRST_MATERIALS, FIRST_WINDOWS
+from recycling.records.setup.first_limits import FIRST_MATERIALS, FIRST_WINDOWS
 from recycling.records.setup.machines import FactorRow, MeterRow, TariffRow
 from recycling.records.setup.practice import MaterialRow, PracticeRow, WindowRow
 

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from types import MappingProxyType
 
 from recycling.calc.balance.closure import Bounds
 from recycling.calc.balance.known_masses import Assumed
-from recycling.calc.process.changeover import Window
+from recycling.calc.process.changeover import Pace
+from recycling.calc.process.temperature_ranges import Window
 from recycling.models import Barrel, Lot, MaterialData, Practice, ProcessingWindow
 from recycling.records.actors import Actor
-from recycling.records.setup.first_settings import (
-    FIRST_MATERIALS,
-    FIRST_WINDOWS,
-    NEEDS_DRYING,
-    PRACTICES,
-)
+from recycling.records.setup.first_limits import FIRST_MATERIALS, FIRST_WINDOWS
+from recycling.records.setup.first_settings import PRACTICES
 from recycling.records.setup.machines import BarrelRow
 from recycling.records.setup.practice import MaterialRow, PracticeRow, WindowRow
 
@@ -65,6 +63,18 @@ def bounds_by(rows: Mapping[str, PracticeRow]) -> Bounds:
     return Bounds(within_u, max(within_u, open_u))
 
 
+def pace_by(rows: Mapping[str, PracticeRow]) -> Pace:
+    """Give how fast machines heat, cool and are fed."""
+    return Pace(
+        rows["heat_k_per_min"].value,
+        rows["cool_k_per_min"].value,
+        rows["wait_min"].value,
+        rows["wash_g_per_min"].value,
+        rows["creep_g_per_min"].value,
+        rows["freeze_percent"].value / 100,
+    )
+
+
 def windows(actor: Actor) -> list[WindowRow]:
     """List the processing windows that hold now, polymers first."""
     return sorted(window_rows(actor.workshop_id).values(), key=lambda one: (one.kind, one.material))
@@ -80,9 +90,21 @@ def window_rows(workshop_id: int) -> dict[str, WindowRow]:
     return found
 
 
-def as_window(row: WindowRow) -> Window:
-    """Give a window as the calculations take it."""
-    return Window(row.material, row.low_c, row.high_c)
+def as_window(row: WindowRow, melting_c: Mapping[str, float] = MappingProxyType({})) -> Window:
+    """Give a window as the calculations take it, with its melting point where one is known."""
+    return Window(row.material, row.low_c, row.high_c, melting_c.get(row.material))
+
+
+def melting_points(workshop_id: int) -> dict[str, float]:
+    """Map each polymer to its melting point, °C; a workshop's own figure counts first."""
+    rows = [material_rows(workshop_id, kind) for kind in ("heats", "limits")]
+    found = {}
+    for own in (False, True):
+        for kind in rows:
+            for polymer, row in kind.items():
+                if row.own == own and "melting_c" in row.values:
+                    found[polymer] = row.values["melting_c"]
+    return found
 
 
 def materials(actor: Actor, kind: str) -> list[MaterialRow]:
@@ -108,10 +130,22 @@ def needs_drying_of(actor: Actor) -> Callable[[str], bool | None]:
 def needs_drying_by(workshop_id: int) -> Callable[[str], bool | None]:
     """Give what says of a polymer whether it must be dried before it melts; None: not known.
 
-    A polymer with a recipe for drying needs it; of others the first settings may know.
+    A polymer that takes up water needs it; where nobody said, one with a recipe does.
     """
-    recipes = material_rows(workshop_id, MaterialData.DRYING)
-    return lambda polymer: True if polymer in recipes else NEEDS_DRYING.get(polymer, (None, ""))[0]
+    limits, recipes = material_rows(workshop_id, "limits"), material_rows(workshop_id, "drying")
+
+    def needs(polymer: str) -> bool | None:
+        if polymer in limits:
+            return bool(limits[polymer].values["hygroscopic"])
+        return True if polymer in recipes else None
+
+    return needs
+
+
+def waterless(workshop_id: int) -> frozenset[str]:
+    """List polymers that take up no water: they need no drying and no clock runs for them."""
+    rows = material_rows(workshop_id, "limits").items()
+    return frozenset(polymer for polymer, row in rows if not row.values["hygroscopic"])
 
 
 def barrel_of(machine_id: int) -> BarrelRow | None:

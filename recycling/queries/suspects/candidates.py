@@ -13,6 +13,8 @@ from recycling.calc.lots.winding import in_force
 from recycling.calc.suspects.passage import Drawn, Passing
 from recycling.ledger.sql import marks, moment, rows
 from recycling.queries.lots.run_paths import Way, in_chunks
+from recycling.queries.process.limits_missed import RunNotes, limits_of
+from recycling.queries.setup.parameters import Entered
 from recycling.queries.suspects.bands import Bands
 from recycling.queries.suspects.way_order import WayOrder
 from recycling.records.suspects.ranking import Candidate
@@ -45,7 +47,7 @@ ORDER BY written
 class CandidateBook:
     """Numbers the candidates of a way as they are met, and says what portions and runs bear."""
 
-    def __init__(self, way: Way, bands: Bands) -> None:
+    def __init__(self, way: Way, bands: Bands, rules: Entered | None = None) -> None:
         self.way = way
         self._bands = bands
         self._numbers: dict[tuple[str, object], int] = {}
@@ -54,8 +56,15 @@ class CandidateBook:
         self._settings: dict[int, Settings] = defaultdict(lambda: defaultdict(list))
         self.checks: dict[tuple[int, str], tuple[str, bool | None]] = {}
         self._events: dict[int, list[tuple[datetime, int, str]]] = defaultdict(list)
+        self._noted = RunNotes()
         self._read_notes()
-        self.open_h = open_hours(way, self.checks, self._events, bands.limit_h)
+        self.limits = limits_of(way.runs, self._noted, rules)
+        hours = open_hours(way, self.checks, self._events, bands.limit_h)
+        self.open_h = {
+            (run_id, lot_id): open_h
+            for (run_id, lot_id), open_h in hours.items()
+            if way.lots[lot_id].polymer not in self.limits.waterless
+        }
         self.order = WayOrder(way, {run_id for run_id in way.runs if self._was_reset(run_id)})
         for run_id in way.draws:
             self._of_run[run_id] = self._run(run_id)
@@ -92,7 +101,13 @@ class CandidateBook:
             band = self._bands.of_open(self._open_h(one.lot, fed))
             if band:
                 marks.append(self._number("open", band))
-        return tuple(marks)
+        return (*marks, *self._missed(run_id, lot.code))
+
+    def _missed(self, run_id: int, lot: str) -> list[int]:
+        """Number the limits that a run did not keep with a lot; with "" those of the run itself."""
+        missed = self.limits.missed.get(run_id, ())
+        kinds = dict.fromkeys(one.kind for one in missed if one.lot == lot)
+        return [self._number("limit", kind) for kind in kinds]
 
     def _open_h(self, lot_id: int, fed: datetime) -> float | None:
         return lot_open_h(self.way, lot_id, fed, self.checks, self._events, self._bands.limit_h)
@@ -111,7 +126,7 @@ class CandidateBook:
                 self._number("setting", (run.stage, key, changes[0][1]))
                 for key, changes in self._settings.get(run_id, {}).items()
             ]
-        return tuple(marks)
+        return (*marks, *self._missed(run_id, ""))
 
     def _was_reset(self, run_id: int) -> bool:
         """Say whether a setting of a run was not one and the same from its start on."""
@@ -144,10 +159,14 @@ class CandidateBook:
                 field = declared.setting(key) if declared else None
                 band = self._bands.of_setting(value, field.unit if field else "")
                 self._settings[about][key].append((moment(at), band))
+                self._noted.settings[about].append((key, moment(at), value))
             elif kind == "check":
                 self.checks[about, key] = (value, None if within is None else bool(within))
+                self._noted.checks[about][key] = value
             else:
                 self._events[about].append((moment(at), written, key))
+                self._noted.events[about].append((moment(at), key))
+        self._noted.in_order()
         for settings in self._settings.values():
             for changes in settings.values():
                 changes.sort(key=lambda change: change[0])
@@ -161,6 +180,7 @@ class CandidateBook:
             "machine": lambda key: Candidate(f"machine:{key}", "machine", "", self._names[key]),
             "heel": lambda key: Candidate(f"heel:{key}", "heel", "", key),
             "open": lambda key: Candidate(f"open:{key}", "open", "", key),
+            "limit": lambda key: Candidate(f"limit:{key}", "limit", "", key),
             "setting": _setting_candidate,
         }
         return tuple(describe[kind](key) for kind, key in self._numbers)

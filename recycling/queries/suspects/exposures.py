@@ -12,6 +12,7 @@ from recycling.calc.suspects.exposure import Shares, listed_shares
 from recycling.calc.suspects.passage import carried, of_rows
 from recycling.models import Lot
 from recycling.queries.lots.run_paths import Way, in_chunks, way_up
+from recycling.queries.setup.parameters import Entered
 from recycling.queries.suspects.bands import FIRST_BANDS, Bands
 from recycling.queries.suspects.candidates import CandidateBook
 from recycling.queries.suspects.way_order import gave
@@ -41,13 +42,13 @@ class Traced:
         return self.book.candidates()
 
 
-def traced(makers: Mapping[int, int], bands: Bands) -> Traced:
+def traced(makers: Mapping[int, int], bands: Bands, rules: Entered | None = None) -> Traced:
     """Trace lots back at once, settings and times open in bands; lot id → its run's id.
 
     The caller has made sure that the lots are those of the actor's workshop.
     """
     way = way_up(makers)
-    book = CandidateBook(way, bands)
+    book = CandidateBook(way, bands, rules)
     given = gave([*((lot_id, lot.maker) for lot_id, lot in way.lots.items()), *makers.items()])
     runs = {run_id: book.passing(run_id, given.get(run_id, ())) for run_id in way.draws}
     return Traced(way, book, carried(runs, len(book)))

@@ -10,6 +10,7 @@ from recycling.queries.balance.known_masses import Instruments
 from recycling.queries.lots.holds_in_force import holds_in_force
 from recycling.queries.lots.lots import lot_of
 from recycling.queries.process.deviations import deviations
+from recycling.queries.setup.parameters import entered
 from recycling.queries.suspects.bands import bands_by
 from recycling.queries.suspects.exposures import Traced, traced
 from recycling.queries.suspects.ranking import gather, weigh
@@ -27,8 +28,9 @@ def spool_contents(actor: Actor, code: str) -> SpoolContents:
         When there is no such lot in this workshop.
     """
     lot = lot_of(actor, code)
-    instruments = Instruments(actor.workshop_id)
-    back = traced({lot.pk: lot.made_by_id}, bands_by(instruments.practice))
+    rules = entered(actor.workshop_id)
+    instruments = Instruments.of(actor.workshop_id, rules)
+    back = traced({lot.pk: lot.made_by_id}, bands_by(instruments.practice), rules)
     return _contents(actor, lot, back, instruments)
 
 
@@ -78,6 +80,7 @@ def _contents(actor: Actor, lot: Lot, back: Traced, instruments: Instruments) ->
             back.way.above(lot.made_by_id),
             back.book.checks,
             back.book.open_h,
+            back.book.limits.missed,
             share_of,
             tolerance,
         ),

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from recycling.records.process.plan_steps import MissingRow, NeedRow, StepRow
+
 
 @dataclass(frozen=True)
 class ChangeoverEntry:
@@ -18,8 +20,8 @@ class ChangeoverEntry:
         The polymer that comes next.
     start_c, target_c : float or None
         Set temperature now and for the next polymer; None takes the middle of the windows.
-    residue_percent, step_c : float or None
-        Residue that may be left, and largest step; None takes the workshop's.
+    residue_percent : float or None
+        Residue that may be left; None takes the workshop's.
     at : datetime or None
         When the change is or was: the plan goes from what was in the machine then; None for now.
     """
@@ -29,7 +31,6 @@ class ChangeoverEntry:
     start_c: float | None = None
     target_c: float | None = None
     residue_percent: float | None = None
-    step_c: float | None = None
     at: datetime | None = None
 
 
@@ -57,26 +58,6 @@ class UsedEntry:
 
 
 @dataclass(frozen=True)
-class StepRow:
-    """One step: what is in the hopper, set temperatures in order, mass to be fed, in words.
-
-    Attributes
-    ----------
-    feed, sentence : str
-        What is in the hopper, and the step in words.
-    temperatures_c : tuple of float
-        Set points of all zones together.
-    mass_g : float
-        Mass to be fed; 0 where only the temperature moves.
-    """
-
-    feed: str
-    sentence: str
-    temperatures_c: tuple[float, ...]
-    mass_g: float
-
-
-@dataclass(frozen=True)
 class ChangeoverPlanned:
     """A plan, computed from what is in the machine.
 
@@ -89,16 +70,20 @@ class ChangeoverPlanned:
     possible : bool
         Whether there is a way.
     purge : str
-        Name of the bridging compound; empty where the windows overlap.
+        Names of the purge compounds between; empty where the two can follow each other.
     steps : tuple of StepRow
         In the order of work.
     purge_g, flush_g : float
         Mass of compound, and of the next polymer.
+    minutes, margin_k : float or None
+        Time of all steps, and the smallest margin of all; None in older plans.
+    needs : tuple of NeedRow
+        Everything that is fed, against stock when the plan was made.
     residue, next_residue : float
         Share that each washing may leave, and the mean share in the next kilogram.
     warnings : tuple of str
         What to look out for.
-    start_c, target_c, step_c, holdup_g : float
+    start_c, target_c, holdup_g : float
         What it rests on.
     holdup_source, windows_source : str
         Where hold-up and windows come from.
@@ -121,11 +106,13 @@ class ChangeoverPlanned:
     warnings: tuple[str, ...]
     start_c: float
     target_c: float
-    step_c: float
     holdup_g: float
     holdup_source: str
     windows_source: str
     at: datetime | None = None
+    minutes: float | None = None
+    margin_k: float | None = None
+    needs: tuple[NeedRow, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -212,6 +199,8 @@ class ChangeoverDesk:
         What the heat does to what is in the barrel.
     held_before : bool
         Whether anything was in it ever, so that a plan of an earlier moment can be made.
+    missing : tuple of MissingRow
+        What a plan lacks, each with where to enter it.
     """
 
     machine: int
@@ -225,6 +214,7 @@ class ChangeoverDesk:
     last_c: float | None
     warnings: tuple[str, ...]
     held_before: bool
+    missing: tuple[MissingRow, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,9 @@ class Deviation:
     Attributes
     ----------
     kind : str
-        "check", "diameter", "open run", "balance", "left open", "not recorded" or "heel".
+        "check", "diameter", "open run", "balance", "left open", "not recorded", "heel", or a
+        limit of its plastic that was not kept: "dried too short", "dried too hot",
+        "moist after drying", "wet at the feed" or "outside its window".
     run : str
         Code of the run where it was recorded.
     stage : str
@@ -28,6 +30,8 @@ class Deviation:
         Part of the spool that met it, 0 to 1.
     weight : int
         3 for what is known to spoil spools, 2 for what may, 1 for what leaves a gap in the record.
+    said : str
+        The same in words, of a limit of its plastic.
     """
 
     kind: str
@@ -40,3 +44,4 @@ class Deviation:
     at: datetime | None
     share: float
     weight: int
+    said: str = ""

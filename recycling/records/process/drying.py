@@ -20,6 +20,12 @@ class OpenRow:
         Hours open, and the limit.
     within : bool
         Whether the limit was kept.
+    moisture_percent : float or None
+        Most moisture that it can have had then, percent; a bound.
+    viscosity_loss : float or None
+        Most intrinsic viscosity that this can cost in the melt, dL/g.
+    dry : bool or None
+        Whether the bound is within the moisture limit; None where one of them is not known.
     """
 
     run: str
@@ -27,6 +33,9 @@ class OpenRow:
     open_h: float
     limit_h: float
     within: bool
+    moisture_percent: float | None = None
+    viscosity_loss: float | None = None
+    dry: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -50,9 +59,16 @@ class DryingRow:
     moisture_measured : bool
         Whether it was measured after all.
     viscosity_loss, viscosity_before : float or None
-        Estimate of the most that hydrolysis can cost, and what it is taken from, dL/g.
+        Estimate of the most that hydrolysis can cost with all it can have taken up since, and
+        what it is taken from, dL/g.
     estimate_source : str
         Where the numbers behind the estimates are from.
+    takes_up_water : bool or None
+        Whether the polymer takes up water; None where nobody said.
+    limit_percent : float or None
+        Its most moisture at the feed, percent.
+    room : str
+        Temperature and humidity of the room that the bounds are for.
     """
 
     run: str
@@ -70,3 +86,6 @@ class DryingRow:
     viscosity_loss: float | None
     viscosity_before: float | None
     estimate_source: str
+    takes_up_water: bool | None = None
+    limit_percent: float | None = None
+    room: str = ""

@@ -6,8 +6,11 @@ What is changed of how a workshop works, always with where it comes from.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
+
+NOT_CHECKED = "default, not checked"
+"""Source of a first setting for which no published one was read."""
 
 
 @dataclass(frozen=True)
@@ -69,6 +72,8 @@ class WindowRow:
         Its two ends.
     own : bool
         Whether the workshop set it.
+    low_source, high_source : str
+        Where each end comes from, if not both from `source`.
     """
 
     material: str
@@ -77,21 +82,44 @@ class WindowRow:
     high_c: float
     source: str
     own: bool = False
+    low_source: str = ""
+    high_source: str = ""
 
 
 @dataclass(frozen=True)
 class MaterialField:
-    """One number of a recipe or of a polymer's properties: key, label, unit, least, most."""
+    """One number of a recipe or of a polymer's properties.
+
+    Attributes
+    ----------
+    key, label, unit : str
+        Its name in the book and on pages, and its unit.
+    low, high : float
+        Between what it may lie.
+    needed : bool
+        Whether a row without it is refused.
+    yes_no : bool
+        Whether it is 1 for yes and 0 for no.
+    """
 
     key: str
     label: str
     unit: str
     low: float
     high: float
+    needed: bool = True
+    yes_no: bool = False
 
 
 MATERIAL_FIELDS: Mapping[str, tuple[MaterialField, ...]] = MappingProxyType(
     {
+        "limits": (
+            MaterialField("hygroscopic", "Takes up water", "", 0, 1, yes_no=True),
+            MaterialField("hydrolyses", "Water harms its melt", "", 0, 1, yes_no=True),
+            MaterialField("moisture_percent", "Most moisture at the feed", "%", 1e-4, 5, False),
+            MaterialField("melting_c", "Melting point", "°C", 0, 400, False),
+            MaterialField("glass_c", "Glass transition", "°C", -150, 400, False),
+        ),
         "drying": (
             MaterialField("least_c", "Lowest temperature that counts", "°C", 0, 250),
             MaterialField("most_c", "Highest temperature allowed", "°C", 0, 250),
@@ -114,6 +142,14 @@ MATERIAL_FIELDS: Mapping[str, tuple[MaterialField, ...]] = MappingProxyType(
             MaterialField("houwink_k", "Mark-Houwink K", "dL/g", 0.000001, 1),
             MaterialField("houwink_a", "Mark-Houwink a", "", 0.1, 2),
         ),
+        "regain": (
+            MaterialField(
+                "diffusivity_m2_per_s", "Diffusivity of water at 25 °C", "m²/s", 1e-18, 1e-6
+            ),
+            MaterialField("activation_kj_per_mol", "Activation energy", "kJ/mol", 1, 500),
+            MaterialField("saturation_percent", "Moisture at 100 % humidity", "%", 1e-4, 20),
+            MaterialField("thickness_mm", "Thickness of the thinnest flake", "mm", 0.01, 20),
+        ),
     }
 )
 
@@ -125,11 +161,13 @@ class MaterialRow:
     Attributes
     ----------
     polymer, kind, source : str
-        Of what, "drying", "heats" or "hydrolysis", and where they come from.
+        Of what, a key of `MATERIAL_FIELDS`, and where they come from.
     values : mapping of str to float
-        The numbers by the keys of `MATERIAL_FIELDS`.
+        The numbers by the keys of `MATERIAL_FIELDS`; 1 is yes and 0 no.
     own : bool
         Whether the workshop set them.
+    sources : mapping of str to str
+        Where each number comes from, if they differ.
     """
 
     polymer: str
@@ -137,6 +175,7 @@ class MaterialRow:
     values: Mapping[str, float]
     source: str
     own: bool = False
+    sources: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -8,9 +8,10 @@ from datetime import datetime
 from recycling.calc.suspects.priors import SuspectPriors
 from recycling.records.setup.practice import PracticeRow
 
-KINDS = ("origin", "lot", "run", "machine", "heel", "open", "setting")
+KINDS = ("origin", "lot", "run", "machine", "heel", "open", "limit", "setting")
 """What can be a candidate: a collection or purchase, a lot on the way, a run such as a dryer batch,
-a machine, a heel of another polymer, the time left open, a band of a setting. People are none."""
+a machine, a heel of another polymer, the time left open, a limit of the plastic that was not kept,
+a band of a setting. People are none."""
 
 
 @dataclass(frozen=True)
@@ -28,8 +29,8 @@ class SuspectQuestion:
     start, end : datetime or None
         Only spools made from the start on and before the end.
     kinds : tuple of str
-        Kinds of candidates: "origin", "lot", "run", "machine", "heel", "open", "setting";
-        empty for all.
+        Kinds of candidates: "origin", "lot", "run", "machine", "heel", "open", "limit",
+        "setting"; empty for all.
     """
 
     defects: tuple[str, ...] = ()

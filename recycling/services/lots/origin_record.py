@@ -24,6 +24,7 @@ from recycling.keeping.texts import check_text
 from recycling.keeping.weighing_rules import check_mass, check_weighing
 from recycling.ledger.post import Change, border_account, take_numbers
 from recycling.models import Origin, Programme, Run, Source
+from recycling.queries.process.purges import unnamed_compounds
 from recycling.records.actors import Actor
 from recycling.records.lots.mass_entries import BagEntry, OriginEntry
 from recycling.records.recorded import OriginRecorded, lots_made
@@ -73,7 +74,8 @@ def origin_record(actor: Actor, entry: OriginEntry) -> OriginRecorded:
     how = [bag.weighing for bag in entry.bags]
     keep_weighings(actor.workshop_id, actor.reference, list(zip(postings, how, strict=False)))
     store_new([(lot.pk, {origin.pk: lot.made_mg}) for lot in lots])
-    return OriginRecorded(origin.code, origin.kind, run.code, lots_made(lots), doubts_in(run, how))
+    unsure = doubts_in(run, how) + unnamed_compounds(actor.workshop_id, lots)
+    return OriginRecorded(origin.code, origin.kind, run.code, lots_made(lots), unsure)
 
 
 def _checked(actor: Actor, entry: OriginEntry, found: Collected) -> tuple[Origin, dict[int, int]]:

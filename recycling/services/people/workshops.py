@@ -30,7 +30,7 @@ from recycling.records.people import (
     WorkshopRecord,
 )
 from recycling.records.recorded import KeyIssued
-from recycling.records.setup.first_settings import FROM_MEMORY
+from recycling.records.setup.practice import NOT_CHECKED
 from shared.errors import Collected, Refused, Unknown
 from shared.roles import LEAD, ROLES, SCOPES, may
 from shared.said import say
@@ -75,7 +75,7 @@ def workshop_open(entry: WorkshopEntry) -> Actor:
             name=name,
             resin_code=resin,
             density_g_cm3=density,
-            density_source=FROM_MEMORY if density else "",
+            density_source=NOT_CHECKED if density else "",
         )
         for code, name, resin, density in FIRST_POLYMERS
     )

@@ -8,6 +8,7 @@ from datetime import datetime
 from recycling.keeping.compositions import follow_up
 from recycling.keeping.deed import deed
 from recycling.keeping.doubts import doubts_in
+from recycling.keeping.draw_checks import limits_doubted
 from recycling.keeping.lookups import check_polymers
 from recycling.keeping.lots import NewLot, make_lots
 from recycling.keeping.noted import above_limits, check_log, check_required
@@ -79,7 +80,7 @@ def run_close(
     follow_up(actor.workshop_id, [run.pk])
     drawn = sum(Draw.objects.filter(run=run).values_list("mass_mg", flat=True))
     unsure = doubts_in(run, [one.weighing for one in outputs])
-    unsure += above_limits(declared, checks, within)
+    unsure += above_limits(declared, checks, within) + limits_doubted(run)
     said = deviations_of([run.pk])
     return recorded(run.code, run.stage, drawn, lots, rest_mg, unsure, said)
 

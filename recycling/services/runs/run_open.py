@@ -10,7 +10,7 @@ from recycling.keeping.compositions import follow_up, refuse_circle
 from recycling.keeping.deed import deed
 from recycling.keeping.deviations import keep_deviations
 from recycling.keeping.doubts import doubts_in
-from recycling.keeping.draw_checks import open_too_long, refuse_held
+from recycling.keeping.draw_checks import limits_doubted, open_too_long, refuse_held
 from recycling.keeping.lookups import check_scales, lots_by_code
 from recycling.keeping.lots import keep_weighings
 from recycling.keeping.noted import above_limits, check_log
@@ -37,6 +37,7 @@ from recycling.records.actors import Actor
 from recycling.records.lots.mass_entries import DrawEntry, LossEntry, OutputEntry
 from recycling.records.recorded import RunRecorded
 from recycling.records.runs.entries import CheckEntry, RunEntry, SettingEntry
+from shared.codes import read_code
 from shared.errors import Collected, Refused
 from shared.said import say
 
@@ -69,7 +70,7 @@ def run_open(actor: Actor, entry: RunEntry) -> RunRecorded:
     keep_feeds(run, prepared)
     keep_deviations(actor.workshop_id, [run.pk], new=True)
     codes = [draw.lot for draw in prepared.entry.inputs]
-    unsure = open_too_long(run, codes, entry.started_at)
+    unsure = open_too_long(run, codes, entry.started_at) + limits_doubted(run)
     return going_on(run, (), unsure)
 
 
@@ -92,6 +93,8 @@ def run_draw(actor: Actor, code: str, draws: Sequence[DrawEntry], at: When = Non
         with one_of_several("/inputs", place):
             _draw(actor, run, draw, moment)
         unsure += open_too_long(run, [draw.lot], moment)
+    codes = {read_code(draw.lot) or draw.lot for draw in draws}
+    unsure += limits_doubted(run, codes)
     if run.outputs.exists():
         follow_up(actor.workshop_id, [run.pk])
     else:
@@ -191,5 +194,5 @@ def run_log(
         ),
     )
     keep_log(actor, run, entry, within)
-    unsure = above_limits(declared, checks, within)
+    unsure = above_limits(declared, checks, within) + limits_doubted(run, ("",))
     return going_on(run, (), unsure)

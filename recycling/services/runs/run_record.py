@@ -7,7 +7,7 @@ from recycling.keeping.compositions import compose_outputs, recompute
 from recycling.keeping.deed import deed
 from recycling.keeping.deviations import keep_deviations
 from recycling.keeping.doubts import doubts_among
-from recycling.keeping.draw_checks import open_too_long
+from recycling.keeping.draw_checks import limits_doubted, open_too_long
 from recycling.keeping.lots import accounts_of, keep_weighings, make_lots
 from recycling.keeping.noted import above_limits
 from recycling.keeping.posting import post_run
@@ -81,6 +81,7 @@ def run_record(actor: Actor, entry: RunEntry) -> RunRecorded:
     unsure = doubts_among(weighed, prepared.means)
     codes = [lot.code for lot, _mass_mg in drawn]
     unsure += open_too_long(run, codes, entry.started_at)
+    unsure += limits_doubted(run)
     unsure += above_limits(prepared.stage, entry.checks, prepared.within)
     return recorded(run.code, run.stage, drawn_mg, lots, rest_mg, unsure, deviations_of([run.pk]))
 

@@ -10,7 +10,14 @@ from recycling.keeping.deed import deed
 from recycling.keeping.lookups import check_polymers
 from recycling.keeping.machines import check_needed, check_number, machine_by_id
 from recycling.keeping.texts import check_text
-from recycling.models import Barrel, EnergyMeter, MaterialData, Practice, ProcessingWindow
+from recycling.models import (
+    Barrel,
+    EnergyMeter,
+    MaterialData,
+    Polymer,
+    Practice,
+    ProcessingWindow,
+)
 from recycling.queries.setup.practice import practice_rows
 from recycling.records.actors import Actor
 from recycling.records.setup.first_settings import PRACTICES
@@ -92,6 +99,8 @@ def window_set(actor: Actor, entry: WindowEntry) -> str:
         found.add("window-wrong", "The window must end above its start.", "/high_c")
     _source(entry.source, found)
     found.refuse()
+    if entry.kind == "purge compound":
+        _name_compound(actor.workshop_id, entry.material.strip())
     row = ProcessingWindow.objects.create(
         workshop_id=actor.workshop_id,
         material=entry.material.strip(),
@@ -102,6 +111,14 @@ def window_set(actor: Actor, entry: WindowEntry) -> str:
         **_stamp(actor),
     )
     return row.material
+
+
+def _name_compound(workshop_id: int, name: str) -> None:
+    """Make a purge compound choosable where a lot or a heel says what it is."""
+    if len(name) <= 20:
+        Polymer.objects.get_or_create(
+            workshop_id=workshop_id, code=name, defaults={"name": "purge compound"}
+        )
 
 
 @deed("manage")
@@ -131,13 +148,24 @@ def material_set(actor: Actor, entry: MaterialEntry) -> str:
     for field in declared:
         pointer = f"/values/{field.key}"
         if entry.values.get(field.key) is None:
+            if not field.needed:
+                continue
             found.add("number-missing", say("{field}: give a number.", field=field.label), pointer)
             continue
         values[field.key] = float(entry.values[field.key])
         check_number(values[field.key], field.low, field.high, pointer, field.unit, found)
+        if field.yes_no and values[field.key] not in (0, 1):
+            found.add(
+                "choice-wrong",
+                say("{field}: give 1 for yes or 0 for no.", field=field.label),
+                pointer,
+            )
     for low, high in (("least_c", "most_c"), ("balance_percent", "start_percent")):
         if not found.any and low in values and values[high] < values[low]:
             found.add("window-wrong", "This is below the other one.", f"/values/{high}")
+    if entry.kind == "limits" and values.get("hygroscopic") and "moisture_percent" not in values:
+        text = say("A plastic that takes up water needs its most moisture at the feed.")
+        found.add("number-missing", text, "/values/moisture_percent")
     _source(entry.source, found)
     found.refuse()
     row = MaterialData.objects.create(

@@ -115,9 +115,7 @@ def polymer() -> dict[str, Any]:
         "density_source": Typed(
             _("Where the density comes from"),
             size="long",
-            help_text=_(
-                "A data sheet, a manual, your own trials with their date, common practice."
-            ),
+            help_text=_("A data sheet, a manual, or your own trials with their date."),
         ),
     }
 

@@ -20,6 +20,8 @@ from recycling.records.setup.practice import (
     MATERIAL_FIELDS,
     BarrelEntry,
     MaterialEntry,
+    MaterialField,
+    MaterialRow,
     PracticeEntry,
     WindowEntry,
 )
@@ -31,9 +33,11 @@ from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
 
 def material_title(kind: str) -> str:
     return {
+        "limits": _("Limits of plastics"),
         "drying": _("Drying recipes"),
         "heats": _("Heats of polymers"),
         "hydrolysis": _("Moisture and viscosity of polymers"),
+        "regain": _("Water taken up while open"),
     }[kind]
 
 
@@ -42,8 +46,17 @@ def source_field() -> Typed:
         _("Where it comes from"),
         size="long",
         required=True,
-        help_text=_("A data sheet, a manual, your own trials with their date, common practice."),
+        help_text=_("A data sheet, a manual, or your own trials with their date."),
     )
+
+
+def _cell(row: MaterialRow, field: MaterialField) -> tuple[str | float | None, str]:
+    """Give a number, or yes or no, beside its source where the row has several."""
+    value: str | float | None = row.values.get(field.key)
+    if field.yes_no and value is not None:
+        value = _("yes") if value else _("no")
+    several = len(set(row.sources.values())) > 1
+    return value, row.sources.get(field.key, "") if several else ""
 
 
 @recording("read")
@@ -61,8 +74,7 @@ def practice(request: HttpRequest, actor: Actor) -> HttpResponse:
                 "title": material_title(kind),
                 "fields": fields,
                 "rows": [
-                    (one, [one.values.get(field.key) for field in fields])
-                    for one in materials(actor, kind)
+                    (one, [_cell(one, field) for field in fields]) for one in materials(actor, kind)
                 ],
             }
             for kind, fields in MATERIAL_FIELDS.items()
@@ -141,6 +153,14 @@ def window_change(request: HttpRequest, actor: Actor) -> HttpResponse:
     return enter_practice(request, actor, _("Processing window"), lede, entry, window_set, initial)
 
 
+def _number(field: MaterialField) -> Any:
+    if field.yes_no:
+        return choice_field(
+            _(field.label), [("1", _("yes")), ("0", _("no"))], required=field.needed
+        )
+    return NumberField(_(field.label), unit=field.unit, required=field.needed)
+
+
 @recording("manage")
 def material_change(request: HttpRequest, actor: Actor, kind: str) -> HttpResponse:
     if kind not in MATERIAL_FIELDS:
@@ -149,7 +169,7 @@ def material_change(request: HttpRequest, actor: Actor, kind: str) -> HttpRespon
     choices = [(one.code, one.code) for one in polymers(actor)]
     fields: dict[str, Any] = {"polymer": choice_field(_("Polymer"), choices, required=True)}
     for field in declared:
-        fields[field.key] = NumberField(_(field.label), unit=field.unit, required=True)
+        fields[field.key] = _number(field)
     fields["source"] = source_field()
     known = {one.polymer: one for one in materials(actor, kind)}
     asked = request.GET.get("polymer", "")
@@ -157,8 +177,9 @@ def material_change(request: HttpRequest, actor: Actor, kind: str) -> HttpRespon
     if asked in known:
         initial |= {key: f"{value:.9g}" for key, value in known[asked].values.items()}
 
-    def entry(polymer: str, source: str = "", **values: float) -> MaterialEntry:
-        return MaterialEntry(polymer, kind, values, source)
+    def entry(polymer: str, source: str = "", **values: str | float) -> MaterialEntry:
+        numbers = {key: float(value) for key, value in values.items()}
+        return MaterialEntry(polymer, kind, numbers, source)
 
     lede = _("Estimates and checks rest on these; they are shown with their source.")
     made = EntryFields(entry, fields)

@@ -7,10 +7,12 @@ from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
+from recycling.records.process import limits_missed
 from recycling.records.process.deviations import Deviation
 from recycling.records.suspects.affected import Affected, SuspectWay
 from recycling.records.suspects.ranking import Candidate, LeftOut, Suspects, VerdictWanted
 from recycling.web.book_words import said, stage_said
+from recycling.web.languages import in_language
 from recycling.web.templatetags.ledger import percent
 from recycling.web.templatetags.look import word_for
 
@@ -25,6 +27,7 @@ KINDS_SAID = {
     "machine": gettext_lazy("machines"),
     "heel": gettext_lazy("heels of another polymer"),
     "open": gettext_lazy("time left open"),
+    "limit": gettext_lazy("limits not kept"),
     "setting": gettext_lazy("bands of settings"),
 }
 STATES = {
@@ -174,7 +177,19 @@ def candidate_said(one: Candidate | Affected | SuspectWay) -> str:
         return _("extruded after a heel of %(polymer)s") % {"polymer": one.name}
     if one.kind == "open":
         return _open_said(one.name)
+    if one.kind == "limit":
+        return _limit_said(one.name)
     return one.name
+
+
+def _limit_said(kind: str) -> str:
+    return {
+        limits_missed.SHORT: _("dried too short for its recipe"),
+        limits_missed.HOT: _("dried hotter than its recipe allows"),
+        limits_missed.MOIST: _("moisture above its limit"),
+        limits_missed.WET: _("too moist at the feed"),
+        limits_missed.OUTSIDE: _("melted outside its temperature range"),
+    }.get(kind, kind)
 
 
 def _open_said(band: str) -> str:
@@ -191,6 +206,8 @@ def candidate_named(one: Candidate | Affected | SuspectWay) -> str:
 
 def deviation_said(one: Deviation) -> str:
     """Say a deviation in one sentence."""
+    if one.said:
+        return in_language(one.said)
     facts = {"label": one.label, "value": one.value, "limit": one.limit, "lot": one.lot}
     sentences = {
         "check": _("%(label)s was %(value)s; the limit is %(limit)s."),

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from django import template
 from django.template import Context
 from django.utils.formats import number_format
+from django.utils.translation import gettext
 
 from recycling.queries.process import purges as shutdowns
 from recycling.queries.quality import checks as stage_checks
@@ -18,6 +19,7 @@ from recycling.records.quality.checks import FilamentRow
 from recycling.records.runs.runs import RunInput, RunRecord
 from recycling.records.tuning import Wait
 from recycling.web.energy import previews, words
+from recycling.web.languages import in_language
 
 register = template.Library()
 register.filter("part_said", words.part_said)
@@ -25,6 +27,7 @@ register.filter("phase_said", words.phase_said)
 register.filter("method_said", words.method_said)
 register.filter("file_state_said", words.file_state_said)
 register.filter("file_kind_said", words.file_kind_said)
+register.filter("in_language", in_language)
 
 
 @register.filter
@@ -40,6 +43,27 @@ def figure(value: float | None, places: int = 3) -> str:
     if value is None:
         return "–"
     return previews.figure(value, int(places))
+
+
+@register.filter
+def source_said(source: str) -> str:
+    """Say where a value comes from; what is no source of its own is translated."""
+    return "; ".join(gettext(part) if part else part for part in source.split("; "))
+
+
+@register.filter
+def plain_or(value: float | str | None) -> str:
+    """Show a number as short as it is; words stay."""
+    return value if isinstance(value, str) else plain(value)
+
+
+@register.filter
+def duration(minutes: float | None) -> str:
+    """Show minutes as minutes, from two hours on as hours and minutes; a dash for none."""
+    if minutes is None:
+        return "–"
+    whole = round(minutes)
+    return f"{whole} min" if whole < 120 else f"{whole // 60} h {whole % 60:02d} min"
 
 
 @register.simple_tag

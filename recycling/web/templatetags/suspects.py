@@ -39,7 +39,7 @@ def about(
 @register.filter
 def followed(one: Candidate) -> bool:
     """Say whether a candidate can be followed forth to what it reached."""
-    return one.kind != "open"
+    return one.kind not in ("open", "limit")
 
 
 @register.filter

@@ -14,9 +14,11 @@ from recycling.queries.runs.runs import run_page
 from recycling.queries.setup.practice import practices
 from recycling.queries.suspects.spool_contents import spool_contents
 from recycling.records.lots.mass_entries import BagEntry, WeighingEntry
-from recycling.records.setup.first_settings import FIRST_MATERIALS, FIRST_WINDOWS, PRACTICES
-from recycling.records.setup.practice import PracticeEntry
+from recycling.records.setup.first_limits import FIRST_MATERIALS, FIRST_WINDOWS, GUIDE
+from recycling.records.setup.first_settings import PRACTICES
+from recycling.records.setup.practice import NOT_CHECKED, PracticeEntry
 from recycling.services.setup.practice import practice_set
+from tests.checks import checked
 from tests.factories import KG, START, G, OriginFactory, ScaleFactory
 from tests.histories import tell
 from tests.services.refusing import refused
@@ -46,7 +48,7 @@ def test_an_assumed_share_is_a_setting_with_its_source(how, key, first, more):
     told = tell("")
     before = bag(told, how, **more)
     assert before.u_mg == pytest.approx(2 * KG * first / 100)
-    assert before.assumption == f"{first} %, from memory"
+    assert before.assumption == f"{first} %, default, not checked"
     setting(told, key, 7)
     after = bag(told, how, **more)
     assert after.u_mg == pytest.approx(2 * KG * 0.07)
@@ -75,9 +77,9 @@ def test_the_overview_names_what_it_rests_on():
     told = tell("C1: flake PET 5kg")
     rests_on = weighings(told.actor, *LONG).rests_on
     assert [(row.key, row.value, row.unit, row.source) for row in rests_on] == [
-        ("counted_u_percent", 10, "%", "from memory"),
-        ("estimated_u_percent", 20, "%", "from memory"),
-        ("no_scale_step_g", 5, "g", "from memory"),
+        ("counted_u_percent", 10, "%", "default, not checked"),
+        ("estimated_u_percent", 20, "%", "default, not checked"),
+        ("no_scale_step_g", 5, "g", "default, not checked"),
     ]
 
 
@@ -136,7 +138,35 @@ def test_every_first_setting_says_where_it_comes_from():
     told = tell("")
     shown = {row.key: row for row in practices(told.actor)}
     assert shown.keys() == {field.key for field in PRACTICES}
+    published = {GUIDE, NOT_CHECKED, "JCGM 100:2008, 6.2.1"}
     for one in (*PRACTICES, *FIRST_WINDOWS, *FIRST_MATERIALS):
-        assert one.source.startswith(
-            ("common practice", "from memory", "a first setting", "this project's own choice")
-        )
+        assert set(one.source.split("; ")) <= published
+
+
+def test_first_limits_are_those_of_the_guide_and_the_others_say_so():
+    # injection moulding guide of Santa Clara University, School of Engineering; the rest is
+    # "not confirmed" there and "default, not checked" here
+    named = {"guide": GUIDE, "not confirmed": NOT_CHECKED}
+    rows = {(one.polymer, one.kind): one for one in FIRST_MATERIALS}
+    windows = {one.material: one for one in FIRST_WINDOWS}
+    keys = {"dry_low_c": "least_c", "dry_high_c": "most_c", "dry_h": "time_h"}
+    table = checked("polymers")["polymers"]
+    assert windows.keys() == table.keys()
+    for polymer, told in table.items():
+        one = windows[polymer]
+        assert [one.low_c, named[told["melt_low_c"][1]]] == [told["melt_low_c"][0], one.low_source]
+        assert [one.high_c, named[told["melt_high_c"][1]]] == [
+            told["melt_high_c"][0],
+            one.high_source,
+        ]
+        shown = {}
+        for kind in ("limits", "drying"):
+            row = rows.get((polymer, kind))
+            if row:
+                shown |= {key: [value, row.sources[key]] for key, value in row.values.items()}
+        expected = {
+            keys.get(key, key): [float(value), named[source]]
+            for key, (value, source) in ((k, v) for k, v in told.items() if k != "kind")
+            if not key.startswith("melt_")
+        }
+        assert shown == expected, polymer

@@ -45,7 +45,7 @@ def test_the_page_says_the_bands_in_force_and_a_kept_finding_those_it_was_kept_w
     page = text(at("suspects/"))
     rests = page.partition("What this rests on")[2].partition("</ul>")[0]
     assert "<b>10 °C</b>" in rests and "<b>5 1/min</b>" in rests and "<b>4 h</b>" in rests
-    assert "own choice" in rests and "common practice: fed at once or sealed" in rests
+    assert "default, not checked" in rests
     kept = finding_keep(told.actor, FindingEntry("cause of blobs"))
     for key, value in (("band_c", 20), ("open_limit_h", 2)):
         practice_set(told.actor, PracticeEntry(key, value, "own trials"))

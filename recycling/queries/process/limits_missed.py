@@ -1,0 +1,221 @@
+"""Which limits of their plastic runs did not keep: drying, moisture at the feed, temperature."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from recycling.ledger.sql import marks, moment, rows
+from recycling.queries.lots.run_paths import in_chunks
+from recycling.queries.process.drying_facts import Drying, bound_after, number, takes_up_water
+from recycling.queries.setup.parameters import Entered, entered
+from recycling.records.process.limits_missed import HOT, MOIST, OUTSIDE, SHORT, WET, LimitMissed
+from recycling.stages import STAGES
+
+DRIES = "dry"
+LIMITED = (DRIES, *(one.key for one in STAGES if one.keeps_heel))
+"""Stages that dry or melt."""
+MEASURED = "moisture_before_percent"
+
+_RUNS = """
+SELECT r.account_id, r.workshop_id, r.stage, r.polymer, r.started_at, r.ended_at,
+       l.account_id, l.code, l.form, l.polymer, m.account_id, m.ended_at,
+       (SELECT MAX(e.happened_at) FROM ledger_posting p JOIN ledger_entry e ON e.id = p.entry_id
+         WHERE p.account_id = l.account_id AND e.process_id = r.account_id
+           AND e.kind = 'draw' AND p.mass_mg < 0)
+  FROM recycling_run r
+  LEFT JOIN recycling_draw d ON d.run_id = r.account_id AND d.mass_mg > 0
+  LEFT JOIN recycling_lot l ON l.account_id = d.lot_id
+  LEFT JOIN recycling_run m ON m.account_id = l.made_by_id AND m.stage = 'dry'
+ WHERE r.account_id IN ({runs}) AND r.stage IN ({stages}) ORDER BY r.number, d.id
+"""
+_NOTES = """
+SELECT 'set', run_id, id, key, value, happened_at FROM recycling_runsetting
+ WHERE superseded_at IS NULL AND run_id IN ({runs})
+UNION ALL
+SELECT 'check', run_id, id, key, value, happened_at FROM recycling_runcheck
+ WHERE superseded_at IS NULL AND run_id IN ({runs})
+UNION ALL
+SELECT 'event', lot_id, id, kind, '', happened_at FROM recycling_lotevent
+ WHERE kind IN ('sealed', 'opened') AND lot_id IN ({lots})
+ORDER BY 6, 3
+"""
+
+
+@dataclass
+class _Fed:
+    """A lot that a run drew: what it is, how it was dried if it was, and when it was fed."""
+
+    lot_id: int
+    code: str
+    form: str
+    polymer: str
+    dryer: int | None
+    dryer_ended_at: datetime | None
+    fed_at: datetime
+
+
+@dataclass
+class _Run:
+    """A run with what it drew."""
+
+    run_id: int
+    workshop_id: int
+    stage: str
+    polymer: str
+    ended_at: datetime | None
+    fed: list[_Fed] = field(default_factory=list)
+
+
+@dataclass
+class RunNotes:
+    """Settings and checks of runs and events of lots, in order of time."""
+
+    settings: dict[int, list[tuple[str, datetime, str]]] = field(
+        default_factory=lambda: defaultdict(list)
+    )
+    checks: dict[int, dict[str, str]] = field(default_factory=lambda: defaultdict(dict))
+    events: dict[int, list[tuple[datetime, str]]] = field(default_factory=lambda: defaultdict(list))
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What runs missed, by run; and the polymers that take up no water, for which no clock runs."""
+
+    missed: Mapping[int, tuple[LimitMissed, ...]]
+    waterless: frozenset[str]
+
+
+def limits_of(
+    run_ids: Iterable[int], noted: RunNotes | None = None, rules: Entered | None = None
+) -> Limits:
+    """Say which limits of their plastic runs of one workshop did not keep.
+
+    `noted` is what was noted of them and of those that dried what they drew, and `rules` how the
+    workshop works, where they were read already.
+    """
+    found: dict[int, tuple[LimitMissed, ...]] = {}
+    for chunk in in_chunks(list(run_ids)):
+        runs = _read(chunk)
+        if not runs:
+            continue
+        rules, notes = rules or entered(runs[0].workshop_id), noted or _noted(runs)
+        found |= {one.run_id: tuple(_missed(one, notes, rules)) for one in runs}
+    if rules is None:
+        return Limits({}, frozenset())
+    limits = rules.materials["limits"].items()
+    return Limits(
+        {run_id: missed for run_id, missed in found.items() if missed},
+        frozenset(polymer for polymer, row in limits if takes_up_water(row) is False),
+    )
+
+
+def _read(run_ids: Iterable[int]) -> list[_Run]:
+    wanted = list(run_ids)
+    found: dict[int, _Run] = {}
+    statement = _RUNS.format(runs=marks(wanted), stages=marks(LIMITED))
+    for row in rows(statement, [*wanted, *LIMITED]):
+        run_id, workshop_id, key, polymer, started_at, ended_at, lot_id, code, form, of = row[:10]
+        dryer, dryer_ended_at, drawn_at = row[10:]
+        run = found.setdefault(
+            run_id, _Run(run_id, workshop_id, key, polymer, moment(ended_at) if ended_at else None)
+        )
+        if lot_id is not None:
+            ended = moment(dryer_ended_at) if dryer_ended_at else None
+            fed_at = moment(drawn_at or started_at)
+            run.fed.append(_Fed(lot_id, code, form, of, dryer, ended, fed_at))
+    return list(found.values())
+
+
+def _noted(runs: Sequence[_Run]) -> RunNotes:
+    notes = RunNotes()
+    ids = {one.run_id for one in runs} | {fed.dryer for one in runs for fed in one.fed if fed.dryer}
+    lots = {fed.lot_id for one in runs for fed in one.fed if fed.dryer}
+    statement = _NOTES.format(runs=marks(list(ids)), lots=marks(list(lots)))
+    for kind, about, _, key, value, at in rows(statement, [*ids, *ids, *lots]):
+        if kind == "set":
+            notes.settings[about].append((key, moment(at), value))
+        elif kind == "check":
+            notes.checks[about][key] = value
+        else:
+            notes.events[about].append((moment(at), key))
+    return notes
+
+
+def _missed(run: _Run, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
+    if run.stage == DRIES:
+        yield from _dried(run, notes, rules)
+        return
+    for fed in run.fed:
+        yield from _wet(fed, notes, rules)
+    measured = notes.checks[run.run_id].get(MEASURED)
+    limit = _most(rules, run.polymer)
+    if measured and limit is not None and number(measured) > limit:
+        yield LimitMissed(WET, run.polymer, "", number(measured), limit)
+    yield from _outside(run, notes, rules)
+
+
+def _most(rules: Entered, polymer: str) -> float | None:
+    limits = rules.materials["limits"].get(polymer)
+    return limits.values.get("moisture_percent") if takes_up_water(limits) and limits else None
+
+
+def _dried(run: _Run, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
+    polymer = run.polymer
+    if run.ended_at is None or takes_up_water(rules.materials["limits"].get(polymer)) is False:
+        return
+    recipe = rules.materials["drying"].get(polymer)
+    told = Drying(polymer, run.ended_at, notes.checks[run.run_id], notes.settings[run.run_id])
+    check = told.check(recipe)
+    if check and recipe:
+        if not check.dry_enough:
+            hours = recipe.values["time_h"]
+            yield LimitMissed(SHORT, polymer, "", check.at_temperature_h, hours)
+        if check.too_hot_h:
+            most_c = recipe.values["most_c"]
+            yield LimitMissed(HOT, polymer, "", check.too_hot_h, most_c)
+    measured, limit = told.notes.get("moisture_after_percent"), _most(rules, polymer)
+    if measured and limit is not None and number(measured) > limit:
+        yield LimitMissed(MOIST, polymer, "", number(measured), limit)
+
+
+def _wet(fed: _Fed, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
+    """Say what was fed above its limit, as far as that is known."""
+    limit = _most(rules, fed.polymer)
+    if limit is None or fed.dryer is None or fed.dryer_ended_at is None:
+        return
+    told = Drying(
+        fed.polymer, fed.dryer_ended_at, notes.checks[fed.dryer], notes.settings[fed.dryer]
+    )
+    materials = rules.materials
+    left = told.moisture(
+        materials["hydrolysis"].get(fed.polymer), materials["drying"].get(fed.polymer)
+    )
+    open_h = told.open_h(fed.fed_at, notes.events[fed.lot_id])
+    bound = bound_after(left, open_h, materials["regain"].get(fed.polymer), rules.practice)
+    if bound is not None and 100 * bound > limit:
+        measured = open_h == 0 and "moisture_after_percent" in told.notes
+        yield LimitMissed(WET, fed.polymer, fed.code, 100 * bound, limit, measured=measured)
+
+
+def _outside(run: _Run, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
+    """Hold the hottest zone against the range: a feed zone may be cooler than the melt.
+
+    A run that changes from another plastic is held against it only as it was set in the end.
+    """
+    window = rules.windows.get(run.polymer)
+    zones = [
+        (key, number(value))
+        for key, _, value in notes.settings[run.run_id]
+        if key.startswith("zone_")
+    ]
+    if window is None or not zones:
+        return
+    changes = any(fed.polymer != run.polymer for fed in run.fed)
+    told: Any = dict(zones).values() if changes else [value for _, value in zones]
+    hottest_c = max(told)
+    if not window.low_c <= hottest_c <= window.high_c:
+        yield LimitMissed(OUTSIDE, run.polymer, "", hottest_c, window.low_c, window.high_c)
