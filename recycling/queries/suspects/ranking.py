@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from math import isnan
 
@@ -17,7 +17,7 @@ from recycling.calc.suspects.priors import SuspectPriors
 from recycling.calc.suspects.ranking import SuspectRanking, ranking
 from recycling.models import Lot, LotEvent, Run, Verdict
 from recycling.queries.quality.verdicts import Said, counted_among
-from recycling.queries.setup.practice import practice_rows
+from recycling.queries.setup.parameters import Entered, entered
 from recycling.queries.suspects.bands import BAND_KEYS, bands_by
 from recycling.queries.suspects.exposures import Exposures, Traced, exposed, traced
 from recycling.records.actors import Actor
@@ -118,12 +118,12 @@ def gather(
     actor: Actor,
     question: SuspectQuestion,
     also: Sequence[Lot] = (),
-    practice: Mapping[str, PracticeRow] | None = None,
+    rules: Entered | None = None,
 ) -> Evidence:
     """Read the verdicts that the question is about, and trace their spools in one go.
 
     Lots in `also` are traced back with them, for what else is to be said of their way; the
-    workshop's practice is read unless it is given.
+    workshop's own rules are read unless they are given.
     """
     _check(question)
     made = _asked(actor, question)
@@ -137,8 +137,10 @@ def gather(
     )
     makers = {pk: maker for pk, (_, maker) in told.lots.items()}
     makers |= {pk: maker for pk, _, maker, _ in fresh}
-    practice = practice_rows(actor.workshop_id) if practice is None else practice
-    back = traced(makers | {lot.pk: lot.made_by_id for lot in also}, bands_by(practice))
+    rules = rules or entered(actor.workshop_id)
+    practice = rules.practice
+    traced_lots = makers | {lot.pk: lot.made_by_id for lot in also}
+    back = traced(traced_lots, bands_by(practice), rules)
     said = [told.counts.get(pk, (0, 0)) for pk in makers]
     standing = standings([good for good, _ in said], [bad for _, bad in said])
     codes = [code for code, _ in told.lots.values()]

@@ -43,8 +43,9 @@ def spool_suspected(actor: Actor, code: str, limit: int) -> tuple[SpoolContents,
         When there is no such lot in this workshop.
     """
     lot, question = lot_of(actor, code), SuspectQuestion()
-    instruments = Instruments(actor.workshop_id)
-    evidence = gather(actor, question, also=[lot], practice=instruments.practice)
+    rules = entered(actor.workshop_id)
+    instruments = Instruments.of(actor.workshop_id, rules)
+    evidence = gather(actor, question, also=[lot], rules=rules)
     found, _ = weigh(evidence, question, SuspectPriors(), limit)
     return _contents(actor, lot, evidence.back, instruments), found
 
