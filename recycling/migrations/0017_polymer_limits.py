@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('recycling', "0015_job_tries"),
+        ('recycling', "0016_superseded_notes"),
     ]
 
     operations = [
