@@ -46,7 +46,7 @@ ORDER BY 6, 3
 
 
 @dataclass
-class _Fed:
+class Fed:
     """A lot that a run drew: what it is, how it was dried if it was, and when it was fed."""
 
     lot_id: int
@@ -59,7 +59,7 @@ class _Fed:
 
 
 @dataclass
-class _Run:
+class LimitedRun:
     """A run with what it drew."""
 
     run_id: int
@@ -67,7 +67,7 @@ class _Run:
     stage: str
     polymer: str
     ended_at: datetime | None
-    fed: list[_Fed] = field(default_factory=list)
+    fed: list[Fed] = field(default_factory=list)
 
 
 @dataclass
@@ -80,6 +80,13 @@ class RunNotes:
     checks: dict[int, dict[str, str]] = field(default_factory=lambda: defaultdict(dict))
     events: dict[int, list[tuple[datetime, str]]] = field(default_factory=lambda: defaultdict(list))
 
+    def in_order(self) -> None:
+        """Sort what was read in any order by time."""
+        for settings in self.settings.values():
+            settings.sort(key=lambda one: one[1])
+        for events in self.events.values():
+            events.sort(key=lambda one: one[0])
+
 
 @dataclass(frozen=True)
 class Limits:
@@ -89,23 +96,22 @@ class Limits:
     waterless: frozenset[str]
 
 
-def limits_of(
-    run_ids: Iterable[int], noted: RunNotes | None = None, rules: Entered | None = None
-) -> Limits:
-    """Say which limits of their plastic runs of one workshop did not keep.
-
-    `noted` is what was noted of them and of those that dried what they drew, and `rules` how the
-    workshop works, where they were read already.
-    """
-    found: dict[int, tuple[LimitMissed, ...]] = {}
+def limits_of(run_ids: Iterable[int]) -> Limits:
+    """Say which limits of their plastic runs of one workshop did not keep."""
+    found = Limits({}, frozenset())
+    rules: Entered | None = None
     for chunk in in_chunks(list(run_ids)):
         runs = _read(chunk)
-        if not runs:
-            continue
-        rules, notes = rules or entered(runs[0].workshop_id), noted or _noted(runs)
-        found |= {one.run_id: tuple(_missed(one, notes, rules)) for one in runs}
-    if rules is None:
-        return Limits({}, frozenset())
+        if runs:
+            rules = rules or entered(runs[0].workshop_id)
+            more = limits_by(runs, _noted(runs), rules)
+            found = Limits({**found.missed, **more.missed}, more.waterless)
+    return found
+
+
+def limits_by(runs: Iterable[LimitedRun], noted: RunNotes, rules: Entered) -> Limits:
+    """Say the same of runs that were read already, with what was noted and how they are judged."""
+    found = {one.run_id: tuple(_missed(one, noted, rules)) for one in runs}
     limits = rules.materials["limits"].items()
     return Limits(
         {run_id: missed for run_id, missed in found.items() if missed},
@@ -113,26 +119,28 @@ def limits_of(
     )
 
 
-def _read(run_ids: Iterable[int]) -> list[_Run]:
+def _read(run_ids: Iterable[int]) -> list[LimitedRun]:
     wanted = list(run_ids)
-    found: dict[int, _Run] = {}
+    found: dict[int, LimitedRun] = {}
     statement = _RUNS.format(runs=marks(wanted), stages=marks(LIMITED))
     for row in rows(statement, [*wanted, *LIMITED]):
         run_id, workshop_id, key, polymer, started_at, ended_at, lot_id, code, form, of = row[:10]
         dryer, dryer_ended_at, drawn_at = row[10:]
         run = found.setdefault(
-            run_id, _Run(run_id, workshop_id, key, polymer, moment(ended_at) if ended_at else None)
+            run_id,
+            LimitedRun(run_id, workshop_id, key, polymer, moment(ended_at) if ended_at else None),
         )
         if lot_id is not None:
             ended = moment(dryer_ended_at) if dryer_ended_at else None
             fed_at = moment(drawn_at or started_at)
-            run.fed.append(_Fed(lot_id, code, form, of, dryer, ended, fed_at))
+            run.fed.append(Fed(lot_id, code, form, of, dryer, ended, fed_at))
     return list(found.values())
 
 
-def _noted(runs: Sequence[_Run]) -> RunNotes:
+def _noted(runs: Sequence[LimitedRun]) -> RunNotes:
     notes = RunNotes()
-    ids = {one.run_id for one in runs} | {fed.dryer for one in runs for fed in one.fed if fed.dryer}
+    dryers = {fed.dryer for one in runs for fed in one.fed if fed.dryer}
+    ids = {one.run_id for one in runs} | dryers
     lots = {fed.lot_id for one in runs for fed in one.fed if fed.dryer}
     statement = _NOTES.format(runs=marks(list(ids)), lots=marks(list(lots)))
     for kind, about, _, key, value, at in rows(statement, [*ids, *ids, *lots]):
@@ -145,7 +153,7 @@ def _noted(runs: Sequence[_Run]) -> RunNotes:
     return notes
 
 
-def _missed(run: _Run, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
+def _missed(run: LimitedRun, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
     if run.stage == DRIES:
         yield from _dried(run, notes, rules)
         return
@@ -163,7 +171,7 @@ def _most(rules: Entered, polymer: str) -> float | None:
     return limits.values.get("moisture_percent") if takes_up_water(limits) and limits else None
 
 
-def _dried(run: _Run, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
+def _dried(run: LimitedRun, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
     polymer = run.polymer
     if run.ended_at is None or takes_up_water(rules.materials["limits"].get(polymer)) is False:
         return
@@ -182,7 +190,7 @@ def _dried(run: _Run, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
         yield LimitMissed(MOIST, polymer, "", number(measured), limit)
 
 
-def _wet(fed: _Fed, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
+def _wet(fed: Fed, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
     """Say what was fed above its limit, as far as that is known."""
     limit = _most(rules, fed.polymer)
     if limit is None or fed.dryer is None or fed.dryer_ended_at is None:
@@ -201,7 +209,7 @@ def _wet(fed: _Fed, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
         yield LimitMissed(WET, fed.polymer, fed.code, 100 * bound, limit, measured=measured)
 
 
-def _outside(run: _Run, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
+def _outside(run: LimitedRun, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
     """Hold the hottest zone against the range: a feed zone may be cooler than the melt.
 
     A run that changes from another plastic is held against it only as it was set in the end.

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from datetime import datetime, timedelta
+from collections.abc import Collection, Iterable, Iterator
+from datetime import datetime
 from itertools import zip_longest
 from typing import Any
 
@@ -13,23 +13,30 @@ from recycling.calc.lots.winding import in_force
 from recycling.calc.suspects.passage import Drawn, Passing
 from recycling.ledger.sql import marks, moment, rows
 from recycling.queries.lots.run_paths import Way, in_chunks
-from recycling.queries.process.limits_missed import RunNotes, limits_of
+from recycling.queries.process.limits_missed import (
+    LIMITED,
+    Fed,
+    LimitedRun,
+    RunNotes,
+    limits_by,
+    limits_of,
+)
 from recycling.queries.setup.parameters import Entered
 from recycling.queries.suspects.bands import Bands
+from recycling.queries.suspects.open_times import (
+    UNTOUCHED,
+    dried_feeds,
+    dried_here,
+    lot_open_h,
+    open_hours,
+)
 from recycling.queries.suspects.way_order import WayOrder
 from recycling.records.suspects.ranking import Candidate
 from recycling.stages import stage
 from recycling.stages.declaration import HEEL
 
-UNTOUCHED = frozenset({"receive", "count", "dispatch", "discard"})
-"""Stages in which nothing is done to the material."""
-
-DRIED = frozenset({"dried flake", "pellets"})
-
 Settings = dict[str, list[tuple[datetime, str]]]
 """Key of a setting → when it came into which band, in order of time."""
-
-Checks = Mapping[tuple[int, str], tuple[str, bool | None]]
 
 _NOTES = """
 SELECT 'setting', run_id, id AS written, key, value, CAST(NULL AS boolean), happened_at
@@ -58,14 +65,16 @@ class CandidateBook:
         self._events: dict[int, list[tuple[datetime, int, str]]] = defaultdict(list)
         self._noted = RunNotes()
         self._read_notes()
-        self.limits = limits_of(way.runs, self._noted, rules)
+        self.order = WayOrder(way, {run_id for run_id in way.runs if self._was_reset(run_id)})
+        self.limits = (
+            limits_by(self._limited(), self._noted, rules) if rules else limits_of(way.runs)
+        )
         hours = open_hours(way, self.checks, self._events, bands.limit_h)
         self.open_h = {
             (run_id, lot_id): open_h
             for (run_id, lot_id), open_h in hours.items()
             if way.lots[lot_id].polymer not in self.limits.waterless
         }
-        self.order = WayOrder(way, {run_id for run_id in way.runs if self._was_reset(run_id)})
         for run_id in way.draws:
             self._of_run[run_id] = self._run(run_id)
 
@@ -102,6 +111,20 @@ class CandidateBook:
             if band:
                 marks.append(self._number("open", band))
         return (*marks, *self._missed(run_id, lot.code))
+
+    def _limited(self) -> Iterator[LimitedRun]:
+        """Give the runs that dry or melt with what was fed to them, the latest refill of each."""
+        for run_id, run in self.way.runs.items():
+            if run.stage not in LIMITED:
+                continue
+            told = LimitedRun(run_id, 0, run.stage, run.polymer, run.ended_at)
+            fed = {one.lot: one.at or run.started_at for one in self.order.portions(run_id)}
+            for lot_id, at in fed.items():
+                lot = self.way.lots[lot_id]
+                dryer = lot.maker if dried_here(self.way, lot_id) else None
+                ended_at = self.way.runs[lot.maker].ended_at if dryer else None
+                told.fed.append(Fed(lot_id, lot.code, lot.form, lot.polymer, dryer, ended_at, at))
+            yield told
 
     def _missed(self, run_id: int, lot: str) -> list[int]:
         """Number the limits that a run did not keep with a lot; with "" those of the run itself."""
@@ -212,72 +235,6 @@ def _setting_candidate(key: tuple[str, str, str]) -> Candidate:
     return Candidate(
         f"setting:{stage_key}:{setting}:{band}", "setting", "", f"{title}, {label}: {band}"
     )
-
-
-def dried_feeds(way: Way) -> list[tuple[int, int]]:
-    """List runs that drew dried material on the way, each with the lot it drew."""
-    return [
-        (run_id, lot_id)
-        for run_id, draws in way.draws.items()
-        if way.runs[run_id].stage not in UNTOUCHED | {"dry"}
-        for lot_id, _ in draws
-        if way.lots[lot_id].form in DRIED and _is_dryer(way, lot_id)
-    ]
-
-
-def open_hours(
-    way: Way,
-    checks: Checks,
-    events: Mapping[int, Sequence[tuple[datetime, int, str]]],
-    limit_h: float,
-) -> dict[tuple[int, int], float | None]:
-    """Say for each feed of dried material how long it lay open; None where it is not recorded."""
-    return {
-        (run_id, lot_id): lot_open_h(
-            way, lot_id, way.runs[run_id].started_at, checks, events, limit_h
-        )
-        for run_id, lot_id in dried_feeds(way)
-    }
-
-
-def lot_open_h(
-    way: Way,
-    lot_id: int,
-    fed: datetime,
-    checks: Checks,
-    events: Mapping[int, Sequence[tuple[datetime, int, str]]],
-    limit_h: float,
-) -> float | None:
-    """Say how long dried material lay open until it was fed; None where it is not recorded."""
-    maker = way.lots[lot_id].maker
-    dried = way.runs[maker]
-    kept, _ = checks.get((maker, "kept"), ("", None))
-    told = [(kind, at) for at, _, kind in sorted(events.get(lot_id, ()))]
-    return _open_h(dried.ended_at or dried.started_at, fed, kept, told, limit_h)
-
-
-def _is_dryer(way: Way, lot_id: int) -> bool:
-    made = way.runs.get(way.lots[lot_id].maker)
-    return made is not None and made.stage == "dry"
-
-
-def _open_h(
-    start: datetime, fed: datetime, kept: str, events: list[tuple[str, datetime]], limit_h: float
-) -> float | None:
-    """Add up the time not sealed from the end of drying to the feed, in hours."""
-    if not kept and not events:
-        return None if fed - start > timedelta(hours=limit_h) else 0.0
-    is_open, since, total = kept != "sealed", start, timedelta(0)
-    for kind, at in events:
-        if not start <= at <= fed:
-            continue
-        if kind == "opened" and not is_open:
-            is_open, since = True, at
-        elif kind == "sealed" and is_open:
-            is_open, total = False, total + (at - since)
-    if is_open:
-        total += max(fed - since, timedelta(0))
-    return total.total_seconds() / 3600
 
 
 def _notes(run_ids: Iterable[int], lot_ids: Collection[int]) -> Iterator[tuple[Any, ...]]:

@@ -122,8 +122,7 @@ def gather(
 ) -> Evidence:
     """Read the verdicts that the question is about, and trace their spools in one go.
 
-    Lots in `also` are traced back with them, for what else is to be said of their way; the
-    workshop's own rules are read unless they are given.
+    Lots in `also` are traced back with them; the workshop's rules are read unless given.
     """
     _check(question)
     made = _asked(actor, question)
@@ -139,8 +138,7 @@ def gather(
     makers |= {pk: maker for pk, _, maker, _ in fresh}
     rules = rules or entered(actor.workshop_id)
     practice = rules.practice
-    traced_lots = makers | {lot.pk: lot.made_by_id for lot in also}
-    back = traced(traced_lots, bands_by(practice), rules)
+    back = traced(makers | {lot.pk: lot.made_by_id for lot in also}, bands_by(practice), rules)
     said = [told.counts.get(pk, (0, 0)) for pk in makers]
     standing = standings([good for good, _ in said], [bad for _, bad in said])
     codes = [code for code, _ in told.lots.values()]
