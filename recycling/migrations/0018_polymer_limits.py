@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('recycling', "0016_superseded_notes"),
+        ('recycling', "0017_run_deviations"),
     ]
 
     operations = [
