@@ -13,7 +13,7 @@ ROOT = Path(__file__).resolve().parent.parent
 KEYS = [wing.key for wing in WINGS]
 AT_THE_ROOT = {
     "api": {"health", "protocol", "urls"},
-    "recycling/web": {"book_words", "failures", "formats", "forms", "languages", "legend"}
+    "recycling/web": {"book_words", "failures", "formats", "forms", "languages"}
     | {"offline", "one_moment", "pages", "readable", "request_log", "sessions"}
     | {"addresses", "book_away", "budgets", "templatetags", "urls", "words"},
     "recycling/tasks": set(),

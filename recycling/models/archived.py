@@ -10,34 +10,20 @@ from dataclasses import dataclass
 from django.db import models
 
 from recycling.ledger.models import Account, Book, Entry, Posting
-from recycling.models import balance as reconciliations
-from recycling.models import balance as samples
-from recycling.models import balance as weighings
-from recycling.models import energy, reports
-from recycling.models import exchange as told
-from recycling.models import integrity as archives
-from recycling.models import integrity as jobs
-from recycling.models import labels as links
-from recycling.models import lists as imports
-from recycling.models import people as answers
-from recycling.models import people as attempts
-from recycling.models import people as changes
-from recycling.models import people as members
-from recycling.models import people as passwords
-from recycling.models import people as tablets
-from recycling.models import people as workshops
-from recycling.models import quality as verdicts
-from recycling.models import suspects as findings
+from recycling.models import (
+    balance,
+    energy,
+    exchange,
+    integrity,
+    labels,
+    lists,
+    people,
+    quality,
+    reports,
+    suspects,
+)
 from recycling.models.lots import lots, runs
-from recycling.models.lots import lots as compositions
-from recycling.models.lots import lots as holds
-from recycling.models.lots import lots as logs
-from recycling.models.lots import lots as measurements
-from recycling.models.lots import runs as origins
-from recycling.models.setup import practice
-from recycling.models.setup import register as machines
-from recycling.models.setup import register as polymers
-from recycling.models.setup import register as sources
+from recycling.models.setup import practice, register
 
 
 @dataclass(frozen=True)
@@ -62,23 +48,23 @@ class ArchivedKind:
 WORKSHOP, LOT, RUN = "workshop_id", "lot__workshop_id", "run__workshop_id"
 ARCHIVED = (
     ArchivedKind(Book, "pk"),
-    ArchivedKind(workshops.Workshop, "pk"),
-    ArchivedKind(members.Member, WORKSHOP, without=("user_id", "name")),
-    ArchivedKind(tablets.TabletRule, WORKSHOP),
-    ArchivedKind(polymers.Polymer, WORKSHOP),
-    ArchivedKind(machines.Scale, WORKSHOP),
-    ArchivedKind(machines.Container, WORKSHOP),
-    ArchivedKind(machines.Machine, WORKSHOP),
-    ArchivedKind(sources.Source, WORKSHOP),
-    ArchivedKind(sources.Programme, WORKSHOP),
-    ArchivedKind(samples.BottleSample, WORKSHOP),
+    ArchivedKind(people.Workshop, "pk"),
+    ArchivedKind(people.Member, WORKSHOP, without=("user_id", "name")),
+    ArchivedKind(people.TabletRule, WORKSHOP),
+    ArchivedKind(register.Polymer, WORKSHOP),
+    ArchivedKind(register.Scale, WORKSHOP),
+    ArchivedKind(register.Container, WORKSHOP),
+    ArchivedKind(register.Machine, WORKSHOP),
+    ArchivedKind(register.Source, WORKSHOP),
+    ArchivedKind(register.Programme, WORKSHOP),
+    ArchivedKind(balance.BottleSample, WORKSHOP),
     ArchivedKind(practice.Practice, WORKSHOP),
     ArchivedKind(practice.ProcessingWindow, WORKSHOP),
     ArchivedKind(practice.MaterialData, WORKSHOP),
     ArchivedKind(practice.Barrel, "machine__workshop_id"),
     ArchivedKind(practice.Changeover, WORKSHOP),
     ArchivedKind(Account, "book_id"),
-    ArchivedKind(origins.Origin, WORKSHOP),
+    ArchivedKind(runs.Origin, WORKSHOP),
     ArchivedKind(runs.Run, WORKSHOP),
     ArchivedKind(runs.RunOperator, RUN),
     ArchivedKind(lots.Lot, WORKSHOP),
@@ -87,15 +73,15 @@ ARCHIVED = (
     ArchivedKind(runs.Counted, RUN),
     ArchivedKind(Posting, "account__book_id"),
     ArchivedKind(Entry, "book_id"),
-    ArchivedKind(weighings.Weighing, "posting__account__book_id"),
-    ArchivedKind(compositions.Composition, LOT),
+    ArchivedKind(balance.Weighing, "posting__account__book_id"),
+    ArchivedKind(lots.Composition, LOT),
     ArchivedKind(lots.LotEvent, LOT),
-    ArchivedKind(logs.RunSetting, RUN),
-    ArchivedKind(logs.RunCheck, RUN),
-    ArchivedKind(logs.Feed, RUN),
-    ArchivedKind(logs.RunDeviation, RUN),
-    ArchivedKind(measurements.ParticleSample, LOT),
-    ArchivedKind(measurements.FilamentReading, LOT),
+    ArchivedKind(lots.RunSetting, RUN),
+    ArchivedKind(lots.RunCheck, RUN),
+    ArchivedKind(lots.Feed, RUN),
+    ArchivedKind(lots.RunDeviation, RUN),
+    ArchivedKind(lots.ParticleSample, LOT),
+    ArchivedKind(lots.FilamentReading, LOT),
     ArchivedKind(energy.MachinePart, "machine__workshop_id"),
     ArchivedKind(energy.PartTime, "part__machine__workshop_id"),
     ArchivedKind(energy.MachinePhase, "machine__workshop_id"),
@@ -106,30 +92,30 @@ ARCHIVED = (
     ArchivedKind(energy.EnergyChunk, "file__workshop_id"),
     ArchivedKind(energy.EnergyTariff, WORKSHOP),
     ArchivedKind(energy.EnergyFactor, WORKSHOP),
-    ArchivedKind(holds.Hold, WORKSHOP),
-    ArchivedKind(verdicts.Verdict, LOT),
-    ArchivedKind(verdicts.VerdictPhoto, "verdict__lot__workshop_id"),
-    ArchivedKind(links.PublicLink, WORKSHOP),
-    ArchivedKind(findings.KeptFinding, WORKSHOP),
+    ArchivedKind(lots.Hold, WORKSHOP),
+    ArchivedKind(quality.Verdict, LOT),
+    ArchivedKind(quality.VerdictPhoto, "verdict__lot__workshop_id"),
+    ArchivedKind(labels.PublicLink, WORKSHOP),
+    ArchivedKind(suspects.KeptFinding, WORKSHOP),
     ArchivedKind(reports.Report, WORKSHOP),
     ArchivedKind(reports.FrozenReport, WORKSHOP),
     ArchivedKind(reports.ReportFile, "frozen__workshop_id"),
     ArchivedKind(reports.ReportLink, "report__workshop_id"),
-    ArchivedKind(reconciliations.Reconciliation, WORKSHOP),
-    ArchivedKind(reconciliations.ReconciledFlow, "reconciliation__workshop_id"),
-    ArchivedKind(imports.ImportFile, WORKSHOP),
-    ArchivedKind(told.ToldEnergy, RUN),
-    ArchivedKind(changes.ChangeEvent, WORKSHOP),
-    ArchivedKind(answers.Answer, WORKSHOP),
+    ArchivedKind(balance.Reconciliation, WORKSHOP),
+    ArchivedKind(balance.ReconciledFlow, "reconciliation__workshop_id"),
+    ArchivedKind(lists.ImportFile, WORKSHOP),
+    ArchivedKind(exchange.ToldEnergy, RUN),
+    ArchivedKind(people.ChangeEvent, WORKSHOP),
+    ArchivedKind(people.Answer, WORKSHOP),
 )
 LEFT_OUT: dict[type[models.Model], str] = {
-    members.User: "accounts and passwords belong to the service, not to the workshop",
-    members.DeviceKey: "keys are secrets; the service that takes the workshop in gives new ones",
-    tablets.SharedTablet: "tokens of tablets are secrets; tablets are shared anew",
-    tablets.MemberPin: "PINs are secrets; everybody sets a new one",
-    passwords.PasswordLink: "links to a new password are secrets of this service",
-    attempts.Attempt: "how often somebody tried something, for some minutes",
-    archives.WorkshopArchive: "files of this service that expire; each would hold all before it",
-    jobs.Job: "work that this service has still to do",
+    people.User: "accounts and passwords belong to the service, not to the workshop",
+    people.DeviceKey: "keys are secrets; the service that takes the workshop in gives new ones",
+    people.SharedTablet: "tokens of tablets are secrets; tablets are shared anew",
+    people.MemberPin: "PINs are secrets; everybody sets a new one",
+    people.PasswordLink: "links to a new password are secrets of this service",
+    people.Attempt: "how often somebody tried something, for some minutes",
+    integrity.WorkshopArchive: "files of this service that expire; each would hold all before it",
+    integrity.Job: "work that this service has still to do",
 }
 """Models without a place in the archive, each with the reason."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from django.urls import URLPattern, include, path
 from django.views.i18n import set_language
 
-from recycling.web import legend
 from recycling.wings import WINGS, urls_of
 
 ROOMS = ["offline", "pages", "forms", *(wing.key for wing in WINGS)]
@@ -19,8 +18,5 @@ def _all(name: str) -> list[URLPattern]:
 urlpatterns = [
     path("language/", set_language, name="language"),
     *_all("open_patterns"),
-    path(
-        "w/<slug:slug>/",
-        include([*_all("urlpatterns"), path("legend/", legend.legend, name="legend")]),
-    ),
+    path("w/<slug:slug>/", include(_all("urlpatterns"))),
 ]

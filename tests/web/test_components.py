@@ -13,7 +13,7 @@ from django.test import RequestFactory
 ROOT = Path(__file__).parents[2]
 TEMPLATES = ROOT / "templates"
 COMPONENTS = sorted((TEMPLATES / "components").glob("*.html"))
-OWN = [*COMPONENTS, TEMPLATES / "base.html", TEMPLATES / "legend.html"]
+OWN = [*COMPONENTS, TEMPLATES / "base.html", TEMPLATES / "pages" / "legend.html"]
 DOCS = (ROOT / "docs" / "reference" / "components.md").read_text(encoding="utf-8")
 INSIDE = {
     *("head_name", "who", "nav", "nav_items", "nav_item", "messages", "sign", "theme"),

@@ -3,7 +3,7 @@
 from django.urls import path
 
 from recycling.web.lots import facts, holds, lineages, lots, origin_record, origins, stock
-from recycling.web.pages import typed  # noqa: F401
+from recycling.web.pages import mistyped  # noqa: F401
 
 urlpatterns = [
     path("collections/new/", origin_record.collection_new, name="collection-new"),

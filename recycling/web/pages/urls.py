@@ -2,8 +2,9 @@
 
 from django.urls import path
 
-from recycling.web.pages import find
+from recycling.web.pages import find, legend
 
 urlpatterns = [
     path("find/", find.find, name="find"),
+    path("legend/", legend.legend, name="legend"),
 ]

@@ -20,7 +20,7 @@ from recycling.services.people.tablet_unlock import tablet_unlock
 from recycling.web.forms.beside import CARRIED
 from recycling.web.forms.plain import PlainForm
 from recycling.web.languages import in_language
-from recycling.web.people import tablet_session as session
+from recycling.web.people import tablet_session
 from recycling.web.people.tablet_door import to_acting, within
 from shared.errors import Refused, Unknown
 
@@ -53,7 +53,7 @@ class PinForm(PlainForm):
 @require_http_methods(["GET", "HEAD", "POST"])
 def act_as(request: HttpRequest, slug: str) -> HttpResponse:
     """Ask who is acting, and let them by their PIN."""
-    tablet = session.tablet_here(request)
+    tablet = tablet_session.tablet_here(request)
     if tablet is None or tablet.slug != slug:
         raise Http404("no shared tablet")
     people = people_with_pin(tablet)
@@ -63,7 +63,7 @@ def act_as(request: HttpRequest, slug: str) -> HttpResponse:
     form = PinForm(people, request.POST)
     if not form.is_valid():
         return _ask(request, tablet, form, asked, 422)
-    token = request.COOKIES[session.COOKIE]
+    token = request.COOKIES[tablet_session.COOKIE]
     try:
         actor = tablet_unlock(token, int(form.cleaned_data["member"]), form.cleaned_data["pin"])
     except Unknown as gone:
@@ -71,7 +71,7 @@ def act_as(request: HttpRequest, slug: str) -> HttpResponse:
     except Refused as refused:
         form.add_error("pin", in_language(refused.problems[0].detail))
         return _ask(request, tablet, form, asked, refused.status)
-    typed_before = session.begin(request, tablet, actor)
+    typed_before = tablet_session.begin(request, tablet, actor)
     rotate_token(request)
     if typed_before:
         return redirect("go-on", slug=slug)
@@ -89,14 +89,14 @@ def _ask(
 @require_POST
 def lock(request: HttpRequest, slug: str) -> HttpResponse:
     """Lock by a tap; script sends along what is typed in the page's form."""
-    tablet = session.tablet_here(request)
+    tablet = tablet_session.tablet_here(request)
     if tablet is None or tablet.slug != slug:
         raise Http404("no shared tablet")
     actor = getattr(request, "actor", None)
     path = request.POST.get("path", "")
     if actor is not None and path.startswith(f"/w/{slug}/"):
-        session.keep_typed(request, actor.member_id, path)
-    session.end(request)
+        tablet_session.keep_typed(request, actor.member_id, path)
+    tablet_session.end(request)
     return to_acting(slug, within(request, path, slug) if path else "")
 
 
@@ -104,11 +104,11 @@ def lock(request: HttpRequest, slug: str) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def go_on(request: HttpRequest, slug: str) -> HttpResponse:
     """Show that something was typed before the lock, and lead back to it with all of it."""
-    typed = session.typed_here(request)
+    typed = tablet_session.typed_here(request)
     if typed is None:
         return redirect("today", slug=slug)
     if request.method == "POST":
-        session.drop_typed(request)
+        tablet_session.drop_typed(request)
         return redirect(within(request, typed["path"], slug))
     fields = [(name, value) for name, value in typed["fields"] if name not in AS_IT_WAS_SENT]
     shown = {"typed": typed, "fields": fields, "seen": _seen(typed["fields"]), "nav": "record"}

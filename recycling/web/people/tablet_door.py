@@ -12,7 +12,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 
 from recycling.records.actors import Actor
 from recycling.records.people import TabletHere
-from recycling.web.people import tablet_session as session
+from recycling.web.people import tablet_session
 
 OPEN = ("act-as", "lock")
 ASKED_BY_SCRIPT = ("outbox-who", "outbox-pages")
@@ -27,19 +27,19 @@ def at_the_tablet(
     `mine` are the memberships of whoever signed in with a password.
     """
     if request.user.is_authenticated:
-        if not session.is_idle(request, tablet):
-            session.touch(request)
+        if not tablet_session.is_idle(request, tablet):
+            tablet_session.touch(request)
             return None
         here = next((one.member_id for one in mine if one.slug == tablet.slug), 0)
         _keep(request, here)
-        session.end(request)
+        tablet_session.end(request)
     else:
-        actor = session.acting_here(request, tablet)
+        actor = tablet_session.acting_here(request, tablet)
         if actor is not None:
-            session.touch(request)
+            tablet_session.touch(request)
             _take_up(request)
             return actor
-        _keep(request, request.session.get(session.MEMBER, 0))
+        _keep(request, request.session.get(tablet_session.MEMBER, 0))
     name = _name(request)
     if name in OPEN:
         return None
@@ -50,8 +50,8 @@ def at_the_tablet(
 
 def elsewhere(request: HttpRequest, tablet: TabletHere) -> HttpResponse | None:
     """On pages of no workshop: end a session that lay untouched, and lead home to the tablet."""
-    if request.user.is_authenticated and session.is_idle(request, tablet):
-        session.end(request)
+    if request.user.is_authenticated and tablet_session.is_idle(request, tablet):
+        tablet_session.end(request)
     if not request.user.is_authenticated and _name(request) == "home":
         return to_acting(tablet.slug)
     return None
@@ -64,14 +64,14 @@ def _name(request: HttpRequest) -> str:
 def _keep(request: HttpRequest, member_id: int) -> None:
     outbox = "X-Outbox-Member" in request.headers
     if request.method == "POST" and member_id and not outbox and _name(request) not in OPEN:
-        session.keep_typed(request, member_id, request.get_full_path())
+        tablet_session.keep_typed(request, member_id, request.get_full_path())
 
 
 def _take_up(request: HttpRequest) -> None:
     """Let go of what was typed before a lock once its page has it again."""
-    typed = session.typed_here(request)
+    typed = tablet_session.typed_here(request)
     if typed and request.method == "POST" and request.get_full_path() == typed["path"]:
-        session.drop_typed(request)
+        tablet_session.drop_typed(request)
 
 
 def to_acting(slug: str, back: str = "") -> HttpResponseRedirect:

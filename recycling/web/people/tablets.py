@@ -17,7 +17,7 @@ from recycling.services.people.tablets import lock_time_set, tablet_add, tablet_
 from recycling.web.forms.fields import Typed, WholeField
 from recycling.web.forms.forms import EntryForm, Row
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording, set_up_crumbs
-from recycling.web.people import tablet_session as session
+from recycling.web.people import tablet_session
 from recycling.web.people.tablet_door import to_acting
 
 
@@ -68,12 +68,12 @@ def tablets_page(request: HttpRequest, actor: Actor) -> HttpResponse:
     answer = enter(request, actor, sheet)
     if not issued:
         return answer
-    session.end(request)
+    tablet_session.end(request)
     answer = to_acting(actor.slug)
     answer.set_cookie(
-        session.COOKIE,
+        tablet_session.COOKIE,
         issued[0].token,
-        max_age=session.COOKIE_AGE_S,
+        max_age=tablet_session.COOKIE_AGE_S,
         httponly=True,
         secure=settings.SESSION_COOKIE_SECURE,
         samesite="Lax",

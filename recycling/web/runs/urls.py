@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from recycling.web.pages import typed  # noqa: F401
+from recycling.web.pages import mistyped  # noqa: F401
 from recycling.web.runs import (
     composition_models,
     corrections,

@@ -9,9 +9,9 @@ from django.template import Context
 from django.utils.formats import number_format
 from django.utils.translation import gettext
 
-from recycling.queries.process import purges as shutdowns
-from recycling.queries.quality import checks as stage_checks
-from recycling.queries.tuning import setting_waits as waits
+from recycling.queries.process import purges
+from recycling.queries.quality import checks
+from recycling.queries.tuning import setting_waits
 from recycling.records.energy.figures import RunEnergyRecord
 from recycling.records.lots.lots import LotRecord
 from recycling.records.process.changeovers import ShutdownAdvice
@@ -97,16 +97,16 @@ def hours(seconds: float) -> str:
 @register.simple_tag(takes_context=True)
 def shutdown_advice(context: Context, code: str) -> ShutdownAdvice | None:
     """Propose the purge before an extrusion run is closed."""
-    return shutdowns.shutdown_advice(context["actor"], code)
+    return purges.shutdown_advice(context["actor"], code)
 
 
 @register.simple_tag(takes_context=True)
 def spool_filament(context: Context, lot: LotRecord) -> FilamentRow | None:
     """Give what is known of a spool's filament."""
-    return stage_checks.spool_filament(context["actor"], lot)
+    return checks.spool_filament(context["actor"], lot)
 
 
 @register.simple_tag(takes_context=True)
 def wait_in(context: Context, run: RunRecord) -> Wait | None:
     """Give the wait after the last change of a setting in a run that goes on."""
-    return waits.wait_in(context["actor"], run)
+    return setting_waits.wait_in(context["actor"], run)

@@ -13,19 +13,19 @@ from django.utils.safestring import SafeString
 from recycling.records.balance.known_masses import KnownMass
 from recycling.records.lots.origins import LotOrigins
 from recycling.records.runs.runs import RunRecord
-from recycling.web import book_words as words
+from recycling.web import book_words
 from recycling.web.languages import in_language
 from recycling.web.pages.read import code_url
 from recycling.web.templatetags.look import kg
 
 register = template.Library()
-register.filter("said", words.said)
-register.filter("stage_said", words.stage_said)
+register.filter("said", book_words.said)
+register.filter("stage_said", book_words.stage_said)
 register.filter("in_language", in_language)
-register.filter("keeps_heel", words.keeps_heel)
-register.simple_tag(words.above_limit)
-register.filter("fact_said", words.fact_said)
-register.simple_tag(words.fact_value_said, name="fact_value")
+register.filter("keeps_heel", book_words.keeps_heel)
+register.simple_tag(book_words.above_limit)
+register.filter("fact_said", book_words.fact_said)
+register.simple_tag(book_words.fact_value_said, name="fact_value")
 
 
 @register.simple_tag(takes_context=True)
@@ -111,13 +111,13 @@ def unaccounted_share(run: RunRecord) -> float:
 @register.filter
 def account_said(account: str) -> str:
     """Say an account in words."""
-    return words.said(account, "account")
+    return book_words.said(account, "account")
 
 
 @register.filter
 def closes_said(closes: str) -> str:
     """Say in words how a run closes."""
-    return words.said(closes, "closes")
+    return book_words.said(closes, "closes")
 
 
 @register.filter

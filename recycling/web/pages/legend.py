@@ -13,4 +13,4 @@ from recycling.web.words import STATES
 @require_safe
 def legend(request: HttpRequest, slug: str = "") -> HttpResponseBase:
     context = {"shapes": SHAPES.values(), "lines": LINES.values(), "states": list(STATES)}
-    return render(request, "legend.html", context)
+    return render(request, "pages/legend.html", context)
