@@ -12,8 +12,8 @@ from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 
 from api.protocol.asking import asked, flag, moment, text
+from api.protocol.authentication import actor_of
 from api.protocol.description import describe_file
-from api.protocol.permissions import actor_of
 from api.protocol.requests import Door, records
 from recycling.queries.exchange.exports import exported
 from recycling.records.actors import Actor

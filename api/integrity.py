@@ -9,8 +9,8 @@ from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 
 from api.protocol.answers import AuditDone
+from api.protocol.authentication import actor_of
 from api.protocol.description import refusals_of_reading
-from api.protocol.permissions import actor_of
 from api.protocol.requests import Door, lists, records, shows
 from recycling.queries.integrity.archives import archive_file, archive_made, archives_made
 from recycling.queries.integrity.audit import audit

@@ -10,8 +10,8 @@ from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 
 from api.protocol.asking import Ask, asked, choice, number
+from api.protocol.authentication import actor_of
 from api.protocol.description import describe_file
-from api.protocol.permissions import actor_of
 from api.protocol.requests import Door
 from recycling.figures.label_sheets import MOST_COPIES, MOST_LABELS, MOST_OFFSET_MM, SHEETS
 from recycling.queries.labels.files import labels_as_pdf, lot_label_as_svg

@@ -12,9 +12,9 @@ from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 
 from api.protocol.asking import PAGING
+from api.protocol.authentication import actor_of
 from api.protocol.bodies import NothingBody
 from api.protocol.description import refusals_of_reading
-from api.protocol.permissions import actor_of
 from api.protocol.requests import Door, lists, records, shows
 from recycling.records.actors import Actor
 from recycling.records.paging import Page

@@ -19,6 +19,8 @@ from recycling.models import Job
 
 SEND_AGAIN_AFTER = timedelta(seconds=60)
 TASKS = "recycling.tasks"
+RECOMPUTE = "recycling.recompute_compositions"
+"""Started by writes of several kinds, and asked for by the audit."""
 _held = threading.local()
 """Jobs of this thread that wait until it lets other writers of the process go on."""
 log = structlog.get_logger("recycling.jobs")

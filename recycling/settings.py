@@ -209,7 +209,7 @@ REST_FRAMEWORK = {
         "api.protocol.authentication.KeyAuthentication",
         "api.protocol.authentication.MemberSessionAuthentication",
     ],
-    "DEFAULT_PERMISSION_CLASSES": ["api.protocol.permissions.MemberMay"],
+    "DEFAULT_PERMISSION_CLASSES": ["api.protocol.authentication.MemberMay"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",

@@ -12,8 +12,8 @@ from zoneinfo import ZoneInfo
 from drf_spectacular.utils import OpenApiParameter
 from rest_framework.request import Request
 
+from api.protocol.authentication import actor_of
 from api.protocol.fields import read_moment
-from api.protocol.permissions import actor_of
 from api.protocol.problems import BadRequest
 from recycling.records.actors import Actor
 from recycling.stages import STAGES

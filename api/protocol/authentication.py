@@ -1,10 +1,13 @@
-"""Who asks: the holder of a key, or a signed-in person in one of their workshops."""
+"""Who asks, as a key or a signed-in person of a workshop, and whether they may."""
 
 from __future__ import annotations
+
+from typing import Any
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from rest_framework.authentication import BaseAuthentication, SessionAuthentication
 from rest_framework.exceptions import AuthenticationFailed
+from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 
 from recycling.queries.people.members import actor_for, memberships
@@ -98,3 +101,25 @@ class SessionScheme(OpenApiAuthenticationExtension):
             "name": "sessionid",
             "description": "A signed-in browser; writing needs the header X-CSRFToken too.",
         }
+
+
+def actor_of(request: Request) -> Actor:
+    """Say on whose behalf is asked; nobody else is let through to a door."""
+    assert isinstance(request.user, Actor)
+    return request.user
+
+
+class MemberMay(BasePermission):
+    """Let an actor through who may take the action; what names no action is closed."""
+
+    message = "Your role or your key's scope does not allow this; ask a lead of the workshop."
+
+    def has_permission(self, request: Request, view: Any) -> bool:
+        if not isinstance(request.user, Actor):
+            return False
+        method = "GET" if request.method == "HEAD" else request.method or ""
+        action = getattr(view, "needs", {}).get(method)
+        if action is None:  # answered with 405, unless someone forgot to name the action
+            known = method.lower() in view.http_method_names
+            return not (known and hasattr(view, method.lower()))
+        return request.user.may(action)

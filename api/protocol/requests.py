@@ -19,10 +19,10 @@ from rest_framework.views import APIView
 from api.protocol import rows
 from api.protocol.answers import as_json, page_of, shown
 from api.protocol.asking import Ask, asked
+from api.protocol.authentication import actor_of
 from api.protocol.description import JSON, DoorSchema, describe_deed, describe_reading
 from api.protocol.entries import read_entry
 from api.protocol.parsing import StrictJSONParser, canonical
-from api.protocol.permissions import actor_of
 from api.protocol.pointers import pointed
 from api.protocol.problems import MEDIA_TYPE, BadRequest, Stale, nothing_here, problem_json
 from api.protocol.several import places_in, read_entries

@@ -14,11 +14,11 @@ from django.conf import settings
 from recycling import jobs
 from recycling.calc.lots.composition import TRACES, Composition, well_mixed
 from recycling.calc.lots.recomposition import RunMasses, recompose
+from recycling.jobs import RECOMPUTE
 from recycling.keeping.deviations import keep_deviations
 from recycling.ledger.sql import MOST_VALUES, insert, marks, rows
 from recycling.models import Composition as Part
 from recycling.models import Draw, Lot, Run
-from recycling.queries.integrity.audit_waiting import TASK
 from recycling.queries.runs.feed_order import came_back, feed_logs
 from recycling.stages.declaration import RETURNED
 from shared.errors import Refused
@@ -194,7 +194,7 @@ def follow_up(workshop_id: int, run_ids: Sequence[int]) -> int:
         recompute(workshop_id, affected)
         return 0
     Lot.objects.filter(made_by_id__in=affected).update(stale=True)
-    jobs.start(workshop_id, TASK, run_ids=list(run_ids))
+    jobs.start(workshop_id, RECOMPUTE, run_ids=list(run_ids))
     return len(affected)
 
 

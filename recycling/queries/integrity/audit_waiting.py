@@ -8,10 +8,10 @@ from datetime import timedelta
 from django.conf import settings
 from django.utils import timezone
 
+from recycling.jobs import RECOMPUTE
 from recycling.models import Job, Lot
 from recycling.records.setup.register import Finding
 
-TASK = "recycling.recompute_compositions"
 MOST_NAMED = 10
 
 
@@ -21,7 +21,7 @@ def waiting_findings(workshop_id: int) -> Iterator[Finding]:
     codes = list(lots.order_by("number").values_list("code", flat=True))
     if not codes:
         return
-    jobs = Job.objects.filter(workshop_id=workshop_id, task=TASK, finished_at=None)
+    jobs = Job.objects.filter(workshop_id=workshop_id, task=RECOMPUTE, finished_at=None)
     since = jobs.order_by("created_at").values_list("created_at", flat=True).first()
     named = ", ".join(codes[:MOST_NAMED])
     if len(codes) > MOST_NAMED:

@@ -10,12 +10,12 @@ from django.db.models import Q
 from django.utils import timezone
 
 from recycling import jobs
+from recycling.jobs import RECOMPUTE
 from recycling.keeping.background import MOST_TRIES
 from recycling.keeping.compositions import recompute_waiting
 from recycling.keeping.deed import retried
 from recycling.ledger.post import lock_book
 from recycling.models import Job, Lot
-from recycling.queries.integrity.audit_waiting import TASK
 
 AGAIN_AFTER = timedelta(days=1)
 
@@ -60,12 +60,12 @@ def _start(workshop_id: int) -> bool:
         lots = Lot.objects.filter(workshop_id=workshop_id, stale=True)
         if workshop_id in _at_work() or not lots.exists():
             return False
-        jobs.start(workshop_id, TASK, run_ids=[])
+        jobs.start(workshop_id, RECOMPUTE, run_ids=[])
         return True
 
 
 def _at_work() -> list[int]:
-    ours = Job.objects.filter(task=TASK)
+    ours = Job.objects.filter(task=RECOMPUTE)
     gave_up = ~Q(failure="") & Q(finished_at__gt=timezone.now() - AGAIN_AFTER)
     at_work = ours.filter(Q(finished_at=None) | gave_up)
     return list(at_work.values_list("workshop_id", flat=True))

@@ -12,7 +12,7 @@ from recycling.stages.declaration import FORMS, HEEL
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.fields import FEW, LinesField, MomentField, Typed, WholeField, choice_field
 from recycling.web.forms.forms import EntryForm, Row
-from recycling.web.forms.suggested import Suggested
+from recycling.web.forms.plain import Suggested
 from recycling.web.forms.weighing import (
     lay_how,
     lay_scale,
