@@ -95,6 +95,9 @@ CHANGES = {
     "scales/<int:scale>/": "manage",
     "containers/<int:container>/": "record",
     "members/<int:member>/": "manage",
+    "collections/<str:code>/": "correct",
+    "lots/<str:code>/": "correct",
+    "runs/<str:code>/": "correct",
 }
 """What each address does when something there is changed."""
 
