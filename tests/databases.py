@@ -1,13 +1,20 @@
-"""A database for each process that tests: migrated once a run, then copied."""
+"""A database for each process that tests: migrated once, then copied."""
 
 from __future__ import annotations
 
 import fcntl
+import hashlib
+import os
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from django.db import connection
+
+ROOT = Path(__file__).resolve().parent.parent
+KEPT = ROOT / "var" / "tests"
+QUIETLY = {"verbosity": 0, "serialize": False}
 
 
 @contextmanager
@@ -48,16 +55,46 @@ def database_alone() -> Iterator[None]:
 
 
 def _migrated() -> str:
-    """Make the database, and keep PostgreSQL from counting rows that tests roll back.
+    """Make the database; on SQLite from the copy that an earlier run kept, where it still fits."""
+    if connection.vendor == "postgresql":
+        return _uncounted(connection.creation.create_test_db(**QUIETLY, autoclobber=True))
+    name = connection.settings_dict["TEST"]["NAME"]
+    for old in (name, f"{name}-wal", f"{name}-shm"):
+        Path(old).unlink(missing_ok=True)
+    kept = KEPT / f"book-{_recipe()}.sqlite3"
+    if kept.exists():
+        shutil.copy(kept, name)
+    connection.creation.create_test_db(**QUIETLY, keepdb=True)
+    connection.close()
+    if not kept.exists():
+        KEPT.mkdir(parents=True, exist_ok=True)
+        for stale in KEPT.glob("book-*.sqlite3"):
+            stale.unlink(missing_ok=True)
+        shutil.copy(name, f"{kept}.{os.getpid()}")
+        os.replace(f"{kept}.{os.getpid()}", kept)
+    return name
+
+
+def _recipe() -> str:
+    """Sum up all that decides what migrating makes: migrations, guards, models, libraries."""
+    made = hashlib.sha256()
+    for place in ("recycling/migrations", "recycling/models", "recycling/ledger"):
+        for path in sorted((ROOT / place).rglob("*.py")):
+            made.update(path.read_bytes())
+    for name in ("recycling/settings.py", "requirements.txt"):
+        made.update((ROOT / name).read_bytes())
+    return made.hexdigest()[:16]
+
+
+def _uncounted(name: str) -> str:
+    """Keep PostgreSQL from counting rows of tables that tests fill and roll back.
 
     A count taken when every row of a table has been rolled back says "none" for as long as the
     next book lives, since that book is never committed; plans made for no rows then run for
     minutes. Without any count the planner goes by the size of the table, which is right.
     """
-    name = connection.creation.create_test_db(verbosity=0, autoclobber=True, serialize=False)
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            for table in connection.introspection.table_names(cursor):
-                table = connection.ops.quote_name(table)
-                cursor.execute(f"ALTER TABLE {table} SET (autovacuum_enabled = false)")
+    with connection.cursor() as cursor:
+        for table in connection.introspection.table_names(cursor):
+            table = connection.ops.quote_name(table)
+            cursor.execute(f"ALTER TABLE {table} SET (autovacuum_enabled = false)")
     return name
