@@ -66,6 +66,7 @@ def read_back(pages: list[bytes]) -> list[Found]:
     return found
 
 
+@pytest.mark.slow
 def test_five_hundred_labels_are_read_back_and_every_one_is_right():
     """Squares follow ISO/IEC 18004; zxing-cpp reads what was set, each within its own label."""
     wanted = LabelPrint("a4-3x8", start=5)
@@ -261,6 +262,7 @@ print(taken[1] - taken[0], taken[4] - taken[1])
 """
 
 
+@pytest.mark.slow
 def test_sheet_after_sheet_takes_no_more_memory():
     """Each is other labels, as in a workshop; what the setter kept of one serves no other."""
     done = subprocess.run(

@@ -252,6 +252,7 @@ def test_lists_and_pages_lead_to_labels(at, bags, dried):
         assert "/labels/" in at(path).content.decode(), path
 
 
+@pytest.mark.slow
 def test_five_hundred_codes_make_no_address_that_a_server_refuses(lead, client):
     """gunicorn takes a request line of up to 4,094 bytes unless told otherwise (its settings)."""
     entries = tuple(BagEntry(KG, form="flake", polymer="PET") for _ in range(100))

@@ -74,7 +74,7 @@ def test_only_what_the_workshop_has_is_suggested(book, page, actor):
 def test_slips_are_caught_and_the_right_code_suggested():
     """ISO/IEC 7064: a hybrid system finds every wrong character, and nearly all transpositions."""
     found, missed = 0, 0
-    for number in range(1, 4000, 37):
+    for number in range(1, 4000, 111):
         for letter in "LSR":
             right = code_for(letter, number)
             plain = right.replace("-", "")
@@ -86,7 +86,7 @@ def test_slips_are_caught_and_the_right_code_suggested():
                 elif looks_like_code(wrong):
                     found += 1
                     assert right in one_slip_away(wrong), (right, wrong)
-    assert found > 10_000
+    assert found > 5_000
     swaps = 0
     for number in range(1, 30_000, 7):
         plain = code_for("L", number).replace("-", "")

@@ -149,7 +149,7 @@ def links_of(answer) -> set[str]:
     return {unescape(address) for address in found if address.startswith(("/w/", "?"))}
 
 
-@pytest.mark.parametrize("fetch", ["page", "viewer_page"])
+@pytest.mark.parametrize("fetch", ["page", pytest.param("viewer_page", marks=pytest.mark.slow)])
 def test_every_link_of_every_page_leads_somewhere(book, client, fetch, request):
     get = request.getfixturevalue(fetch)
     met: dict[str, str] = {}
