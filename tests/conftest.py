@@ -34,6 +34,12 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     return min(len(os.sched_getaffinity(0)), MOST_PROCESSES)
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with files that have slow tests, or one process would end long after the others."""
+    slow = {item.path for item in items if item.get_closest_marker("slow")}
+    items.sort(key=lambda item: item.path not in slow)
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_configure_node(node) -> None:
     """Give each process a folder and a broker's database of its own before it reads settings."""
@@ -109,10 +115,14 @@ def module_book(django_db_setup, django_db_blocker):
         transaction.set_rollback(True)
 
 
-@pytest.fixture(autouse=True)
-def jobs_in_this_process(settings):
+@pytest.fixture(scope="session", autouse=True)
+def jobs_in_this_process():
     """Do background jobs here unless a test asks for the broker that REDIS_URL names."""
-    settings.REDIS_URL = ""
+    from django.conf import settings
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(settings, "REDIS_URL", "")
+        yield
 
 
 @pytest.fixture(scope="session", autouse=True)

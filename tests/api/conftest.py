@@ -6,6 +6,7 @@ import itertools
 import json
 import re
 import uuid
+from copy import deepcopy
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -88,6 +89,12 @@ class Program:
     def __init__(self, secret: str = "") -> None:
         self.client = Client(raise_request_exception=False)
         self.headers = {"Authorization": f"Bearer {secret}"} if secret else {}
+
+    def __deepcopy__(self, _memo: dict[int, Any]) -> Program:
+        """Give the same key to a client of its own."""
+        copy = Program()
+        copy.headers = dict(self.headers)
+        return copy
 
     def get(self, path: str, status: int = 200, **headers: str) -> Any:
         response = self.send("GET", path, **headers)
@@ -184,14 +191,24 @@ def program(lead: Actor, member: str, scope: str) -> Program:
     return Program(KeyFactory(actor=lead, member=member, scope=scope).secret)
 
 
-@pytest.fixture
-def shop(db) -> Shop:
+@pytest.fixture(scope="module")
+def made_shop(module_book) -> Shop:
     return open_shop()
 
 
-@pytest.fixture
-def other_shop(db) -> Shop:
+@pytest.fixture(scope="module")
+def made_other_shop(module_book) -> Shop:
     return open_shop(CANARY)
+
+
+@pytest.fixture
+def shop(made_shop, db) -> Shop:
+    return deepcopy(made_shop)
+
+
+@pytest.fixture
+def other_shop(made_other_shop, db) -> Shop:
+    return deepcopy(made_other_shop)
 
 
 @pytest.fixture

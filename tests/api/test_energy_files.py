@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.api.conftest import codes_of
+from tests.api.conftest import CANARY, Shop, codes_of, open_shop
 from tests.api.test_energy import drying
 
 ROWS = "".join(f"2024-05-08T0{8 + minute // 60}:{minute % 60:02}:00Z;600\n" for minute in range(90))
@@ -14,6 +14,17 @@ ROWS = "".join(f"2024-05-08T0{8 + minute // 60}:{minute % 60:02}:00Z;600\n" for 
 def folder(settings, tmp_path):
     settings.DATA_DIR = tmp_path
     return tmp_path / "energy"
+
+
+@pytest.fixture
+def shop(db) -> Shop:
+    """Made for each test: the job that looks a file through has a connection of its own."""
+    return open_shop()
+
+
+@pytest.fixture
+def other_shop(db) -> Shop:
+    return open_shop(CANARY)
 
 
 def machine_of(api) -> int:

@@ -10,11 +10,10 @@ from tests.api.conftest import BASE, CANARY, MORNING, NOON, codes_of, sorting
 from tests.factories import KG
 
 
-@pytest.fixture
-def theirs(other_shop):
-    """Things of the other workshop, with the canary in every text, and their codes and ids."""
-    api = other_shop.api
-    run = api.post("/runs/", sorting(other_shop, note=CANARY))
+@pytest.fixture(scope="module")
+def made_theirs(made_other_shop):
+    api = made_other_shop.api
+    run = api.post("/runs/", sorting(made_other_shop, note=CANARY))
     going = api.post(
         "/runs/",
         {
@@ -22,7 +21,7 @@ def theirs(other_shop):
             "state": "open",
             "machine": f"dryer 1{CANARY}",
             "started_at": MORNING,
-            "inputs": [{"lot": other_shop.flake, "mass": "1 kg"}],
+            "inputs": [{"lot": made_other_shop.flake, "mass": "1 kg"}],
             "note": CANARY,
         },
     )
@@ -31,10 +30,10 @@ def theirs(other_shop):
         "/collections/",
         {"source": f"Hillside School{CANARY}", "collected_at": NOON, "bags": bags},
     )
-    hold = api.post(f"/lots/{other_shop.caps}/holds/", {"reason": CANARY})["holds"][0]
+    hold = api.post(f"/lots/{made_other_shop.caps}/holds/", {"reason": CANARY})["holds"][0]
     key = api.post("/keys/", {"label": CANARY})["key"]
     moved = {"kind": "moved", "happened_at": NOON, "place": CANARY, "note": CANARY}
-    api.post(f"/lots/{other_shop.caps}/events/", moved)
+    api.post(f"/lots/{made_other_shop.caps}/events/", moved)
     return {
         "lot": run["lots"][0]["code"],
         "run": run["code"],
@@ -44,6 +43,12 @@ def theirs(other_shop):
         "hold": hold,
         "key": key,
     }
+
+
+@pytest.fixture
+def theirs(made_theirs, db):
+    """Things of the other workshop, with the canary in every text, and their codes and ids."""
+    return dict(made_theirs)
 
 
 @pytest.fixture

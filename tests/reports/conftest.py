@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from datetime import date
 
 import pytest
@@ -35,6 +36,11 @@ def made(told: Told, **changed) -> str:
     return code
 
 
-@pytest.fixture
-def told(db) -> Told:
+@pytest.fixture(scope="module")
+def made_book(module_book) -> Told:
     return tell(STORY)
+
+
+@pytest.fixture
+def told(made_book, db) -> Told:
+    return deepcopy(made_book)

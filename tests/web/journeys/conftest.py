@@ -9,9 +9,23 @@ import pytest
 from django.test import Client
 
 from recycling.models import User
-from tests.web.recording.conftest import Hand, bag, lead, operator, stranger, viewer
+from tests.web.recording.conftest import (
+    Hand,
+    bag,
+    hand_of,
+    operator,
+    set_up,
+    stranger,
+    viewer,
+)
 
-__all__ = ["bag", "lead", "operator", "stranger", "viewer"]
+__all__ = ["bag", "operator", "stranger", "viewer"]
+
+
+@pytest.fixture
+def lead(db) -> Hand:
+    """Made for each test: the threads of the server must see it."""
+    return hand_of(set_up())
 
 
 @dataclass

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from copy import deepcopy
 from datetime import date, timedelta
 
 import pytest
@@ -29,12 +30,17 @@ R5 extrude R4.1 6kg -> start-up scrap 500g, filament 5kg spool, heel 400g
 """
 
 
-@pytest.fixture
-def told(db) -> Told:
+@pytest.fixture(scope="module")
+def made_book(module_book) -> Told:
     told = tell("")
     ScaleFactory(actor=told.actor, name="bench", interval_mg=1_000)
     ContainerFactory(actor=told.actor, name="blue crate", tare_mg=1_200_000)
     return told.tell(STORY)
+
+
+@pytest.fixture
+def told(made_book, db) -> Told:
+    return deepcopy(made_book)
 
 
 def signed_in(client, actor: Actor):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from datetime import UTC, datetime
 
 import pytest
@@ -19,14 +20,24 @@ def _user(username: str):
     return get_user_model().objects.get(username=username)
 
 
-@pytest.fixture
-def actor(db) -> Actor:
+@pytest.fixture(scope="module")
+def made_workshop(module_book) -> Actor:
     return open_workshop()
 
 
+@pytest.fixture(scope="module")
+def made_book(made_workshop) -> Book:
+    return Book(made_workshop, datetime(2026, 3, 2, 8, tzinfo=UTC)).record()
+
+
 @pytest.fixture
-def book(actor) -> Book:
-    return Book(actor, datetime(2026, 3, 2, 8, tzinfo=UTC)).record()
+def actor(made_workshop, db) -> Actor:
+    return made_workshop
+
+
+@pytest.fixture
+def book(made_book, db) -> Book:
+    return deepcopy(made_book)
 
 
 @pytest.fixture

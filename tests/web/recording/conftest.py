@@ -160,9 +160,8 @@ def _quick_passwords(settings):
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
-@pytest.fixture
-def lead(db) -> Hand:
-    """The lead of a workshop that has everything set up."""
+def set_up() -> Actor:
+    """Open a workshop that has everything set up; returns its lead."""
     actor = WorkshopFactory(slug="quay", name="Quay workshop", zone="Europe/Lisbon")
     SourceFactory(actor=actor, name="North school")
     ProgrammeFactory(actor=actor, name="Clean quay")
@@ -170,7 +169,18 @@ def lead(db) -> Hand:
     ContainerFactory(actor=actor, name="Blue crate", tare_mg=1_250_000)
     for kind in dict.fromkeys(stage.machine for stage in STAGES if stage.machine):
         MachineFactory(actor=actor, name=f"The {kind}", kind=kind)
-    return hand_of(actor)
+    return actor
+
+
+@pytest.fixture(scope="module")
+def made_workshop(module_book) -> Actor:
+    return set_up()
+
+
+@pytest.fixture
+def lead(made_workshop, db) -> Hand:
+    """The lead of a workshop that has everything set up, made once for the module."""
+    return hand_of(made_workshop)
 
 
 @pytest.fixture

@@ -14,6 +14,7 @@ from recycling.records.lots.mass_entries import DrawEntry
 from recycling.records.runs.entries import RunEntry
 from recycling.services.runs.run_open import run_open
 from tests.factories import START
+from tests.web.recording.conftest import Hand, hand_of, set_up
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
@@ -25,6 +26,12 @@ TOO_SMALL = """least => [...document.querySelectorAll(
     return box.width > 0 && (box.height < least || box.width < least);
 }).map(one => one.outerHTML.slice(0, 90))"""
 TOO_WIDE = "document.documentElement.scrollWidth > window.innerWidth"
+
+
+@pytest.fixture
+def lead(db) -> Hand:
+    """Made for each test: the threads of the server must see it."""
+    return hand_of(set_up())
 
 
 @pytest.fixture

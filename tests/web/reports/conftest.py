@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from copy import deepcopy
 
 import pytest
 from django.test import Client
@@ -23,9 +24,14 @@ def signed_in(member_id: int) -> Client:
     return client
 
 
-@pytest.fixture
-def told(db) -> Told:
+@pytest.fixture(scope="module")
+def made_book(module_book) -> Told:
     return tell(STORY)
+
+
+@pytest.fixture
+def told(made_book, db) -> Told:
+    return deepcopy(made_book)
 
 
 @pytest.fixture

@@ -6,9 +6,16 @@ import pytest
 
 from recycling.reports.asked import report_file
 from recycling.services.reports.links import report_link_give
-from tests.reports.conftest import made
+from tests.histories import tell
+from tests.reports.conftest import STORY, made
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]
+
+
+@pytest.fixture
+def told(db):
+    """Tell it where the server's own connection sees it."""
+    return tell(STORY)
 
 
 def test_anybody_verifies_a_file_at_the_public_address(live_server, chromium, told, tmp_path):

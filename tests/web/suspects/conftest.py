@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
+
 import pytest
 from django.test import Client
 
@@ -11,13 +13,18 @@ from tests.factories import PASSWORD, MemberFactory
 from tests.queries.spoilt import judge, spoilt_book
 
 
-@pytest.fixture
-def told(db):
-    """Eight spools, of which the last two are not judged."""
+@pytest.fixture(scope="module")
+def made_book(module_book):
     told = spoilt_book()
     for place in range(6):
         judge(told, f"S{place}", good=place % 2 == 0)
     return told
+
+
+@pytest.fixture
+def told(made_book, db):
+    """Eight spools, of which the last two are not judged."""
+    return deepcopy(made_book)
 
 
 @pytest.fixture
