@@ -77,7 +77,8 @@ class SuspectsBody:
     from_, to_ : datetime or None
         Only spools made from the first on and before the second, with offset.
     kinds : tuple of str
-        Kinds of candidates: "origin", "lot", "run", "machine", "heel", "open", "setting";
+        Kinds of candidates: "origin", "lot", "run", "machine", "heel", "open", "limit", "setting",
+        "deviation";
         empty for all.
     priors : PriorsBody
         What is believed before any verdict.

@@ -128,3 +128,12 @@ SAID: dict[str, Callable[[str, dict[str, Any]], Said]] = {
     ),
 }
 """Key of a deviation → the sentence made of its lot and values."""
+
+TITLES = {
+    FORM: "a form that the stage usually does not take",
+    UNDRIED: "melted without having been dried",
+    MIXED_UP: "polymers worked on together",
+    AGAIN: "melted three times or more",
+    POLYMER: "side streams of the run's own polymer",
+}
+"""Key of a deviation → what it is called, without saying of which lot."""

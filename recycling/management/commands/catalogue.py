@@ -15,7 +15,7 @@ from recycling.calc.reports import diversion
 from recycling.queries.setup.practice import HEEL_IS_HOLDUP
 from recycling.records.setup.first_settings import PRACTICES
 from recycling.records.setup.practice import MATERIAL_FIELDS, NOT_CHECKED
-from recycling.stages import STAGES
+from recycling.stages import STAGES, deviations
 from recycling.stages.cautions import CAUTIONS
 
 DECLARED = Path(settings.ROOT) / "recycling" / "declared_words.py"
@@ -27,6 +27,7 @@ def declared_words() -> list[str]:
     words = [*CAUTIONS.values(), *diversion.IN_WORDS.values(), HEEL_IS_HOLDUP, NOT_CHECKED]
     words += [name for stage in STAGES for name in (*stage.cautions, stage.machine)]
     words += [field.label for field in PRACTICES]
+    words += deviations.TITLES.values()
     words += [field.label for fields_of in MATERIAL_FIELDS.values() for field in fields_of]
     for stage in STAGES:
         words += _words_of(stage)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from recycling.calc.balance.closure import STATES
 from recycling.models import Run
@@ -12,12 +12,14 @@ from recycling.queries.lots.run_paths import Way
 from recycling.records.process.deviations import Deviation
 from recycling.records.process.limits_missed import LimitMissed
 from recycling.stages import stage
+from recycling.stages.deviations import MIXED_UP, UNDRIED, Departure
 from shared.units import show_mass
 
 SPOILS, MAY_SPOIL, GAP = 3, 2, 1
 
 ShareOf = Callable[[int], float]
 Checks = Mapping[tuple[int, str], tuple[str, bool | None]]
+Departures = Mapping[int, Sequence[Departure]]
 OpenHours = Mapping[tuple[int, int], float | None]
 Missed = Mapping[int, tuple[LimitMissed, ...]]
 
@@ -28,6 +30,7 @@ def deviations(
     checks: Checks,
     open_h: OpenHours,
     missed: Missed,
+    departures: Departures,
     share_of: ShareOf,
     tolerance: tuple[float, float] | None,
 ) -> tuple[Deviation, ...]:
@@ -35,8 +38,8 @@ def deviations(
 
     `checks` has by run and key what was noted and whether it is within its limit, `open_h` by run
     and lot for how many hours dried flake lay open, `missed` by run which limits of its plastic
-    were not kept. `tolerance` is the spool's nominal diameter and its tolerance in mm, where it
-    has one.
+    were not kept, `departures` by run what was unusual. `tolerance` is the spool's nominal diameter
+    and its tolerance in mm, where it has one.
     """
     open_limit_h = instruments.practice["open_limit_h"].value
     found = [
@@ -46,8 +49,35 @@ def deviations(
         *_left_open(way, open_h, share_of, open_limit_h),
         *_heels(way, share_of),
         *_limits(way, missed, share_of),
+        *_unusual(way, departures, share_of),
     ]
     return tuple(sorted(found, key=lambda one: (-one.weight * one.share, -one.weight, one.run)))
+
+
+def _unusual(way: Way, departures: Departures, share_of: ShareOf) -> Iterator[Deviation]:
+    """Give what runs did otherwise than usual; what is of one lot counts as far as it was drawn."""
+    for run_id, found in departures.items():
+        if run_id not in way.runs:
+            continue
+        run, drawn = way.runs[run_id], dict(way.draws[run_id])
+        of_lot = {way.lots[lot_id].code: mass_mg for lot_id, mass_mg in drawn.items()}
+        all_mg = sum(drawn.values()) or 1
+        for one in found:
+            part = of_lot.get(one.lot, 0) / all_mg if one.lot else 1.0
+            weight = SPOILS if one.key in (UNDRIED, MIXED_UP) else GAP
+            yield Deviation(
+                one.key,
+                run.code,
+                run.stage,
+                "",
+                "",
+                "",
+                "",
+                run.started_at,
+                share_of(run_id) * part,
+                weight,
+                said=one.said,
+            )
 
 
 def _checks(

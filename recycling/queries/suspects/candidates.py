@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator
 from datetime import datetime
@@ -34,6 +35,7 @@ from recycling.queries.suspects.way_order import WayOrder
 from recycling.records.suspects.ranking import Candidate
 from recycling.stages import stage
 from recycling.stages.declaration import HEEL
+from recycling.stages.deviations import Departure
 
 Settings = dict[str, list[tuple[datetime, str]]]
 """Key of a setting → when it came into which band, in order of time."""
@@ -44,6 +46,11 @@ SELECT 'setting', run_id, id AS written, key, value, CAST(NULL AS boolean), happ
 UNION ALL
 SELECT 'check', run_id, id, key, value, within, NULL
   FROM recycling_runcheck WHERE superseded_at IS NULL AND run_id IN ({marks})
+UNION ALL
+SELECT 'deviation', v.run_id, v.id, v.key || ':' || COALESCE(l.code, ''),
+       CAST(v."values" AS text), NULL, NULL
+  FROM recycling_rundeviation v LEFT JOIN recycling_lot l ON l.account_id = v.lot_id
+ WHERE v.run_id IN ({marks})
 UNION ALL
 SELECT 'event', lot_id, id, kind, '', NULL, happened_at
   FROM recycling_lotevent WHERE kind IN ('sealed', 'opened') AND lot_id IN ({lots})
@@ -64,6 +71,7 @@ class CandidateBook:
         self.checks: dict[tuple[int, str], tuple[str, bool | None]] = {}
         self._events: dict[int, list[tuple[datetime, int, str]]] = defaultdict(list)
         self._noted = RunNotes()
+        self.departures: dict[int, list[Departure]] = defaultdict(list)
         self._read_notes()
         self.order = WayOrder(way, {run_id for run_id in way.runs if self._was_reset(run_id)})
         self.limits = (
@@ -103,6 +111,11 @@ class CandidateBook:
         marks = [self._number("lot", one.lot)]
         if lot.origin_id is not None:
             marks.append(self._number("origin", lot.origin_id))
+        marks += [
+            self._number("deviation", found.key)
+            for found in self.departures.get(run_id, ())
+            if found.lot == lot.code
+        ]
         if lot.form == HEEL and run.polymer and lot.polymer != run.polymer:
             marks.append(self._number("heel", lot.polymer))
         if (run_id, one.lot) in self.open_h:
@@ -144,6 +157,11 @@ class CandidateBook:
         if run.machine_id is not None:
             marks.append(self._number("machine", run.machine_id))
             self._names[run.machine_id] = run.machine
+        marks += [
+            self._number("deviation", found.key)
+            for found in self.departures.get(run_id, ())
+            if not found.lot
+        ]
         if not self._was_reset(run_id):
             marks += [
                 self._number("setting", (run.stage, key, changes[0][1]))
@@ -186,6 +204,9 @@ class CandidateBook:
             elif kind == "check":
                 self.checks[about, key] = (value, None if within is None else bool(within))
                 self._noted.checks[about][key] = value
+            elif kind == "deviation":
+                name, _, lot = key.partition(":")
+                self.departures[about].append(Departure(name, lot, json.loads(value)))
             else:
                 self._events[about].append((moment(at), written, key))
                 self._noted.events[about].append((moment(at), key))
@@ -205,6 +226,7 @@ class CandidateBook:
             "open": lambda key: Candidate(f"open:{key}", "open", "", key),
             "limit": lambda key: Candidate(f"limit:{key}", "limit", "", key),
             "setting": _setting_candidate,
+            "deviation": lambda key: Candidate(f"deviation:{key}", "deviation", "", key),
         }
         return tuple(describe[kind](key) for kind, key in self._numbers)
 
@@ -238,8 +260,8 @@ def _setting_candidate(key: tuple[str, str, str]) -> Candidate:
 
 
 def _notes(run_ids: Iterable[int], lot_ids: Collection[int]) -> Iterator[tuple[Any, ...]]:
-    """Read settings and checks of runs, and what was sealed of lots, as written."""
+    """Read settings, checks and deviations of runs, and what was sealed of lots, as written."""
     lots = list(in_chunks(lot_ids))
     for chunk, beside in zip_longest(in_chunks(run_ids), lots, fillvalue=()):
         statement = _NOTES.format(marks=marks(chunk), lots=marks(beside))
-        yield from rows(statement, [*chunk, *chunk, *beside])
+        yield from rows(statement, [*chunk, *chunk, *chunk, *beside])

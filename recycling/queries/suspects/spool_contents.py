@@ -82,6 +82,7 @@ def _contents(actor: Actor, lot: Lot, back: Traced, instruments: Instruments) ->
             back.book.checks,
             back.book.open_h,
             back.book.limits.missed,
+            back.book.departures,
             share_of,
             tolerance,
         ),

@@ -135,6 +135,12 @@ def _heel(workshop_id: int, key: str) -> Start | None:
     return Start(Candidate(f"heel:{key}", "heel", "", key), lots, ()) if lots else None
 
 
+def _deviation(workshop_id: int, key: str) -> Start | None:
+    runs = Run.objects.filter(workshop_id=workshop_id, deviations__key=key).distinct()
+    ids = list(runs.values_list("pk", flat=True))
+    return _outputs(Candidate(f"deviation:{key}", "deviation", "", key), ids) if ids else None
+
+
 def _setting(workshop_id: int, key: str) -> Start | None:
     parts = key.split(":", 2)
     declared = stage(parts[0])
@@ -169,6 +175,7 @@ FINDERS: dict[str, Callable[[int, str], Start | None]] = {
     "run": _run,
     "machine": _machine,
     "heel": _heel,
+    "deviation": _deviation,
     "setting": _setting,
 }
 """Kind of a candidate → how it is found; how long something lay open is not followed forth."""

@@ -15,7 +15,8 @@ class Deviation:
     kind : str
         "check", "diameter", "open run", "balance", "left open", "not recorded", "heel", or a
         limit of its plastic that was not kept: "dried too short", "dried too hot",
-        "moist after drying", "wet at the feed" or "outside its window".
+        "moist after drying", "wet at the feed" or "outside its window";
+        or the key of what was unusual.
     run : str
         Code of the run where it was recorded.
     stage : str

@@ -8,10 +8,10 @@ from datetime import datetime
 from recycling.calc.suspects.priors import SuspectPriors
 from recycling.records.setup.practice import PracticeRow
 
-KINDS = ("origin", "lot", "run", "machine", "heel", "open", "limit", "setting")
+KINDS = ("origin", "lot", "run", "machine", "heel", "open", "limit", "setting", "deviation")
 """What can be a candidate: a collection or purchase, a lot on the way, a run such as a dryer batch,
 a machine, a heel of another polymer, the time left open, a limit of the plastic that was not kept,
-a band of a setting. People are none."""
+a band of a setting, a deviation. People are none."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class SuspectQuestion:
         Only spools made from the start on and before the end.
     kinds : tuple of str
         Kinds of candidates: "origin", "lot", "run", "machine", "heel", "open", "limit",
-        "setting"; empty for all.
+        "setting", "deviation"; empty for all.
     """
 
     defects: tuple[str, ...] = ()

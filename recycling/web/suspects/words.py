@@ -11,6 +11,7 @@ from recycling.records.process import limits_missed
 from recycling.records.process.deviations import Deviation
 from recycling.records.suspects.affected import Affected, SuspectWay
 from recycling.records.suspects.ranking import Candidate, LeftOut, Suspects, VerdictWanted
+from recycling.stages.deviations import TITLES
 from recycling.web.book_words import said, stage_said
 from recycling.web.languages import in_language
 from recycling.web.templatetags.ledger import percent
@@ -29,6 +30,7 @@ KINDS_SAID = {
     "open": gettext_lazy("time left open"),
     "limit": gettext_lazy("limits not kept"),
     "setting": gettext_lazy("bands of settings"),
+    "deviation": gettext_lazy("what was unusual"),
 }
 STATES = {
     "no_verdicts": gettext_lazy("Nothing to go by"),
@@ -175,6 +177,8 @@ def candidate_said(one: Candidate | Affected | SuspectWay) -> str:
         return _("machine %(name)s") % {"name": one.name}
     if one.kind == "heel":
         return _("extruded after a heel of %(polymer)s") % {"polymer": one.name}
+    if one.kind == "deviation":
+        return _(TITLES.get(one.name, one.name))
     if one.kind == "open":
         return _open_said(one.name)
     if one.kind == "limit":

@@ -8,6 +8,7 @@ from recycling.models import Polymer
 from recycling.queries.integrity.audit import audit
 from recycling.queries.lots.lots import lot_page
 from recycling.queries.runs.runs import run_page
+from recycling.queries.suspects.spool_contents import spool_contents
 from recycling.records.lots.lots import SpoolFacts
 from recycling.records.lots.mass_entries import DrawEntry, OutputEntry, SpoolEntry
 from recycling.records.quality.entries import VerdictEntry
@@ -73,3 +74,17 @@ def recorded(told: Told, stage: str, lot: str, outputs: tuple[OutputEntry, ...])
     return run_record(
         told.actor, RunEntry(stage, told.now, told.now, inputs=taken, outputs=outputs)
     )
+
+
+def test_what_was_unusual_stands_in_the_spool_and_is_a_candidate(actor):
+    told = tell(
+        "O1: flake PET 2kg; dried flake PET 2kg\n"
+        "R1 extrude O1.1 500g, O1.2 500g -> filament 900g spool",
+        actor,
+    )
+    found = spool_contents(actor, told.code("R1.1"))
+    (one,) = [one for one in found.deviations if one.kind == "fed-undried"]
+    assert (one.run, one.share) == (told.code("R1"), pytest.approx(0.5))
+    assert told.code("O1.1") in one.said
+    (part,) = [one for one in found.parts if one.candidate.kind == "deviation"]
+    assert (part.candidate.name, part.share) == ("fed-undried", pytest.approx(0.5))
