@@ -100,6 +100,7 @@ TEMPLATES = [
             "builtins": [
                 "recycling.web.templatetags.ledger",
                 "recycling.web.templatetags.look",
+                "recycling.web.templatetags.covered",
             ],
         },
     }

@@ -17,11 +17,12 @@ from recycling.models import Origin, RunCheck, Weighing
 from recycling.queries.balance.instruments import Instruments
 from recycling.queries.balance.moisture import moistures_after
 from recycling.queries.balance.typed_masses import TypedMass, typed_masses
+from recycling.reports.heels import heels_of
 from recycling.reports.melted import MELTS, Fresh, fresh_of, new_product_of
 from recycling.reports.movements import LotRow, Movement, Movements, RunRow
 from recycling.stages import BORDER_OF, STAGES
 from recycling.stages.declaration import DISPATCHED, HEEL, PRODUCT, RECEIVED, RETURNED, SIDE
-from shared.measured import Measured, Source
+from shared.measured import Measured, Parts, Source, total
 
 SORTS = frozenset(one.key for one in STAGES if one.sorts)
 COUNTING = [one.key for one in STAGES if one.counts]
@@ -65,6 +66,23 @@ class Counted:
     def measured(self) -> Measured:
         """Weighed and estimated together with that, mg; never below nothing."""
         return Measured.of(float(max(self.mass_mg, 0)), self.parts)
+
+    @property
+    def how(self) -> str:
+        """How it became known: ``weighed``, or ``mixed`` where a part was counted or estimated."""
+        return "mixed" if self.estimated_mg else "weighed"
+
+    def dried_by(self, water: Measured) -> None:
+        """Take in that its moisture, with which it was counted as dry, is not known exactly."""
+        for source, part in water.parts.items():
+            self.parts[source] -= part * self.mass_mg / (1 - water.value)
+            self.other_parts[source] -= part * self.other_mg / (1 - water.value)
+
+    def shared_by(self, heel: Parts, whole_mg: int) -> None:
+        """Take in how sure the share from collections is, by what a heel adds to one, of a mass."""
+        for source, part in heel.items():
+            self.parts[source] += part * whole_mg
+            self.other_parts[source] -= part * whole_mg
 
     @property
     def other(self) -> Measured:
@@ -126,6 +144,10 @@ class Sure:
     by_pair: dict[Pair, list[Surely]]
     not_weighed: frozenset[int]
 
+    def parts_of(self, run_id: int, lot_id: int) -> Parts:
+        """Say what makes the mass uncertain that a run moved of a lot, mg."""
+        return total(one.measured for one in self.by_pair.get((run_id, lot_id), ())).parts
+
 
 def sure_of(found: Movements) -> Sure:
     """Read every typed figure of the period once, and which lots were counted or estimated."""
@@ -170,6 +192,7 @@ def counts_of(found: Movements, sure: Sure) -> Counts:
     by_month: dict[tuple[Counter, int], Counted] = defaultdict(Counted)
     checks = RunCheck.objects.filter(run__workshop_id=found.scope.actor.workshop_id)
     fresh, moistures, new = fresh_of(found), moistures_after(checks), new_product_of(found)
+    heels = heels_of(found, sure.parts_of)
     for counter, moved in counted(found):
         lot = found.lots[moved.lot_id]
         if counter is Counter.MELT:
@@ -178,6 +201,8 @@ def counts_of(found: Movements, sure: Sure) -> Counts:
             if lot.maker == moved.run_id:
                 masses_mg = -masses_mg[0], -masses_mg[1]
             one = counted_one(found, moved, sure, masses_mg)
+            if water is not None:
+                one.dried_by(water)
             one.unknown_moisture_mg = one.mass_mg if water is None else 0
             if not one.mass_mg + one.other_mg:
                 continue
@@ -185,8 +210,11 @@ def counts_of(found: Movements, sure: Sure) -> Counts:
             part = new[moved.run_id]
             masses_mg = round(part * abs(moved.whole_mg)), round(part * abs(moved.collected_mg))
             one = counted_one(found, moved, sure, masses_mg)
+            one.shared_by(heels.get(moved.lot_id, {}), masses_mg[0])
         else:
             one = counted_one(found, moved, sure)
+            if counter in (Counter.PRODUCT, Counter.DISPATCHED):
+                one.shared_by(heels.get(moved.lot_id, {}), abs(moved.whole_mg))
         by_polymer[counter, lot.polymer].add(one)
         by_month[counter, moved.cut].add(one)
     return Counts(by_polymer, by_month)

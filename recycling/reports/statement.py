@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from recycling.calc.reports.diversion import IN_WORDS, Counter, rate
 from recycling.queries.balance.balance import statement_of
+from recycling.queries.balance.covered import covered
 from recycling.records.balance.balance import Statement
 from recycling.records.reports.documents import (
     MASS,
@@ -20,7 +21,7 @@ from recycling.records.reports.documents import (
     Table,
 )
 from recycling.reports.counters import Counted, Counts
-from recycling.reports.covered import covered, covered_cells, covered_columns, covered_fact
+from recycling.reports.covered import covered_cells, covered_columns, covered_fact
 from recycling.reports.movements import Movements
 from recycling.reports.places import account_title, mass
 from recycling.stages.declaration import LOSSES
@@ -141,7 +142,7 @@ def counters_section(found: Movements, counts: Counts) -> Section:
             _("Diverted from waste"),
             totals[chosen].measured,
             MASS,
-            how="mixed" if totals[chosen].estimated_mg else "weighed",
+            how=totals[chosen].how,
             note=f"{counter_title(chosen)}: {counter_words(chosen)}",
         ),
         *_rates(totals),

@@ -123,10 +123,15 @@ def _facts(
     diverted = counts.total(chosen)
     collected = counts.total(Counter.COLLECTED)
     title = _("Collected")
-    yield covered_fact("collected_mg", title, collected.measured, MASS, how="mixed")
+    yield covered_fact("collected_mg", title, collected.measured, MASS, how=collected.how)
     note = f"{counter_title(chosen)}: {counter_words(chosen)}"
     yield covered_fact(
-        "counted_as_diverted_mg", _("Diverted"), diverted.measured, MASS, how="mixed", note=note
+        "counted_as_diverted_mg",
+        _("Diverted"),
+        diverted.measured,
+        MASS,
+        how=diverted.how,
+        note=note,
     )
     yield _mass("filament_given_mg", _("Filament given out"), places.dispatched[SPOOLS])
     yield _mass("discarded_mg", _("Discarded as waste"), whole.discarded_mg)

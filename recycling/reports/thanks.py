@@ -133,7 +133,7 @@ def _facts(counts: Counts, whole: Statement, places: Places, givers: Givers) -> 
     for key, title, mass_mg in lines:
         if key == "collected_mg":
             sure = Measured.of(mass_mg, given.parts)
-            yield covered_fact(key, title, sure, MASS, how="mixed")
+            yield covered_fact(key, title, sure, MASS, how=given.how)
         else:
             yield Fact(key, title, mass_mg, MASS, how="mixed")
     yield Fact("collections", _("Collections"), givers.collections, NUMBER)

@@ -12,6 +12,7 @@ from recycling.calc.balance.closure import STATES, closure
 from recycling.calc.balance.known_masses import BASES, left_over
 from recycling.models import Run, Scale
 from recycling.queries.balance.closures import CLOSING
+from recycling.queries.balance.covered import covered
 from recycling.records.reports.documents import (
     DAY,
     MASS,
@@ -23,7 +24,7 @@ from recycling.records.reports.documents import (
     Table,
 )
 from recycling.reports.counters import Sure, Surely
-from recycling.reports.covered import covered, covered_cells, covered_columns
+from recycling.reports.covered import covered_cells, covered_columns
 from recycling.reports.movements import Movements
 from recycling.reports.places import mass, stage_title, words
 from recycling.reports.runs import of_its_runs

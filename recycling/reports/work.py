@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from recycling.calc.balance.yields import first_pass_yield
 from recycling.queries.balance.closures import CLOSING
+from recycling.queries.balance.covered import covered
 from recycling.queries.energy.runs import Made
 from recycling.queries.energy.stages import stages_energy
 from recycling.records.energy.figures import StageEnergy
@@ -25,7 +26,7 @@ from recycling.records.reports.documents import (
     Table,
 )
 from recycling.reports.counters import Sure, Surely
-from recycling.reports.covered import covered, covered_cells, covered_columns
+from recycling.reports.covered import covered_cells, covered_columns
 from recycling.reports.movements import Movement, Movements
 from recycling.reports.places import mass, rounded, stage_title, words
 from recycling.reports.runs import fed_of, run_parts, runs_table

@@ -10,6 +10,8 @@ from django import forms
 from django.template import Context, Engine
 from django.test import RequestFactory
 
+from recycling.records.balance.covered import Covered
+
 ROOT = Path(__file__).parents[2]
 TEMPLATES = ROOT / "templates"
 COMPONENTS = sorted((TEMPLATES / "components").glob("*.html"))
@@ -59,7 +61,11 @@ def engine():
             "static": "django.templatetags.static",
             "tz": "django.templatetags.tz",
         },
-        builtins=["recycling.web.templatetags.ledger", "recycling.web.templatetags.look"],
+        builtins=[
+            "recycling.web.templatetags.ledger",
+            "recycling.web.templatetags.look",
+            "recycling.web.templatetags.covered",
+        ],
     )
 
 
@@ -173,9 +179,11 @@ def test_the_net_knows_its_two_fields():
 
 
 def test_a_mass_shows_unit_uncertainty_and_how_it_is_known():
-    page = render("mass", mass_mg=4_310_000, u_mass_mg=2_000, how="weighed")
-    assert " ".join(page.text.split()) == "4.310 kg ± 2.0 g weighed"
-    assert "±" not in render("mass", mass_mg=1, u_mass_mg=None).text
+    sure = Covered(2_000.0, 1_000.0, 2.0, 18.0, ("83 % of it from the mean of a sample",))
+    page = render("mass", mass_mg=4_310_000, covered=sure, how="weighed")
+    said = "k = 2.00, ν = 18; 83 % of it from the mean of a sample"
+    assert " ".join(page.text.split()) == f"4.310 kg weighed ± 2.0 g {said}"
+    assert "±" not in render("mass", mass_mg=1, covered=None).text
 
 
 @pytest.mark.parametrize(

@@ -18,10 +18,10 @@ from functools import lru_cache
 from recycling.calc.balance.shared_errors import (
     COUNT_RULE,
     HEEL_RULE,
-    NOT_NAMED_IN,
-    NOT_NAMED_OUT,
+    NOT_NAMED,
     RULE,
     SCALE,
+    SCATTER,
     STATED,
     counted_mass,
     guessed,
@@ -113,8 +113,8 @@ class Known:
         Of the person who entered it, whose rules of thumb err together; 0 where that is not known.
     heel : bool
         Whether it is what stays in a barrel.
-    out : bool
-        Whether it came out of a run, or came in from outside; False for what went into one.
+    place : str
+        Where it was weighed, as the stage and whether it went in or came out there.
     """
 
     mass_mg: int
@@ -128,7 +128,7 @@ class Known:
     number: int = 0
     by: int = 0
     heel: bool = False
-    out: bool = True
+    place: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,6 +210,25 @@ def _counted(known: Known, scales: Sequence[Scale], assumed: Assumed) -> Surenes
     return Sureness(guessed(COUNT_RULE, known.by, known.mass_mg, share), "assumed share")
 
 
+def sample_mean(known: Known, scales: Sequence[Scale], assumed: Assumed) -> Measured:
+    """Mean mass of a sample's bottles, mg: their scatter over √m, and the scale's error.
+
+    `known` names the sample of two bottles or more, and its scale. Raises ValueError as
+    `sureness` does.
+
+    Examples
+    --------
+    >>> fine = Scale("fine", "III", 100, 300_000)
+    >>> known = Known(0, "counted", scale=fine, sample_mg=(24_000, 26_000, 25_000, 25_000))
+    >>> sample_mean(known, [fine], Assumed(0.1, 0.2, 5_000)).value
+    25000.0
+    """
+    error = _bottle_error(known, scales, assumed)
+    one = counted_mass(1, known.sample_mg, error, known.sample)
+    kept = {source: part for source, part in one.parts.items() if source.kind != SCATTER}
+    return Measured.of(one.value, kept)
+
+
 def _bottle_error(known: Known, scales: Sequence[Scale], assumed: Assumed) -> Measured:
     """Give the scale's error in the mean of a sample, mg; its steps are in the bottles' scatter.
 
@@ -230,10 +249,10 @@ def _bottle_error(known: Known, scales: Sequence[Scale], assumed: Assumed) -> Me
 
 
 def _whose(known: Known, scale: Scale, scales: Sequence[Scale]) -> str:
-    """Name the scale, the only one there is also where none was named; else which side it is on."""
+    """Name the scale, the only one there is also where none was named; else where it stands."""
     if known.scale is not None or len(scales) == 1:
         return scale.name
-    return NOT_NAMED_OUT if known.out else NOT_NAMED_IN
+    return NOT_NAMED + known.place
 
 
 def _scale_for(

@@ -24,8 +24,9 @@ estimates and for what a bottle weighs, the estimate of a heel, and what was sta
 NO_ERROR = Measured(0.0)
 
 
-NOT_NAMED_IN, NOT_NAMED_OUT = "not named, what went in", "not named, what came out"
-"""Names for scales that are not known: each side shares an error, but nothing cancels."""
+NOT_NAMED = "not named: "
+"""Begins the name of a scale that is not known; what follows says where it stands: what is weighed
+at one place shares its error, and nothing cancels between two."""
 
 
 def reading_parts(

@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from recycling.calc.guards import not_negative, positive, some
-from shared.measured import Measured
+from shared.measured import Measured, combined
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,8 +145,8 @@ def metres_left(
     net_g = gross_g - tare_g
     d, rho = diameter_mm, density_g_per_cm3
     per_metre = linear_density_g_per_m(d.value, rho.value)
-    u_per_metre = per_metre * math.hypot(2 * d.u / d.value, rho.u / rho.value)
-    return net_g / Measured(per_metre, u_per_metre)
+    terms = ((d, 2 * per_metre / d.value), (rho, per_metre / rho.value))
+    return net_g / combined(per_metre, terms)
 
 
 def flow_error_percent(actual_mm: float, nominal_mm: float) -> float:

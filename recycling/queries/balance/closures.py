@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import datetime
 
 from django.db.models import Q, Sum
@@ -21,6 +20,7 @@ from recycling.calc.balance.known_masses import ASSUMPTIONS, left_over
 from recycling.ledger.models import Posting
 from recycling.models import Run
 from recycling.queries.balance.balance import checked_period
+from recycling.queries.balance.covered import covered
 from recycling.queries.balance.known_masses import CHUNK, Figure, Instruments, figures_by_run
 from recycling.queries.paging import checked_limit, cursor_for, number_of
 from recycling.records.actors import Actor
@@ -153,7 +153,7 @@ def closure_of(
 
 def judged(figures: list[Figure], unaccounted_mg: int, bounds: Bounds) -> Closure:
     """Judge what is unaccounted for in a run by how sure its figures are."""
-    return closure(replace(_left_over(figures), value=unaccounted_mg), bounds)
+    return closure(Measured.of(unaccounted_mg, _left_over(figures).parts), bounds)
 
 
 def _left_over(figures: list[Figure]) -> Measured:
@@ -180,6 +180,7 @@ def run_closure(
         assumed=any(one.sure.basis in ASSUMPTIONS for one in figures),
         slips=slips,
         to_correct=_to_correct(found, figures, slips),
+        covered=covered(found.unaccounted),
     )
 
 

@@ -6,13 +6,21 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from recycling.calc.balance.closure import Bounds
-from recycling.calc.balance.known_masses import Assumed, Known, Scale, Sureness, sureness
+from recycling.calc.balance.known_masses import (
+    Assumed,
+    Known,
+    Scale,
+    Sureness,
+    sample_mean,
+    sureness,
+)
 from recycling.ledger.models import LOT
 from recycling.ledger.sql import rows
 from recycling.models import BottleSample, Weighing
 from recycling.queries.setup.practice import assumed_by, bounds_by, practice_over
 from recycling.records.setup.practice import PracticeRow
 from recycling.stages.declaration import HEEL
+from shared.measured import Measured
 
 if TYPE_CHECKING:
     from recycling.queries.setup.parameters import Entered
@@ -30,6 +38,11 @@ SELECT 'container', id, name, '', 0, tare_mg, 0.0, ''
   FROM recycling_container WHERE workshop_id = %s AND tare_mg > 0
 ORDER BY 2
 """
+
+
+def place_of(stage: str, into_run: bool) -> str:
+    """Say where something is weighed, for scales that were not named."""
+    return f"{stage}, {'in' if into_run else 'out'}"
 
 
 class Instruments:
@@ -91,6 +104,10 @@ class Instruments:
         """Judge how sure a mass is, by the workshop's scales, samples and assumptions."""
         return sureness(known, self.usual, self.assumed)
 
+    def mean_of(self, known: Known) -> Measured:
+        """Give the mean mass of a sample's bottles, mg."""
+        return sample_mean(known, self.usual, self.assumed)
+
     def assumption(self, basis: str, how: str) -> str:
         """Say what is assumed, with value, unit and source; empty where nothing is."""
         key = {"no scale": "no_scale_step_g", "assumed share": f"{how}_u_percent"}.get(basis)
@@ -101,13 +118,14 @@ class Instruments:
 
     def known(self, row: dict[str, Any], mass_mg: int) -> Known:
         """Put together what was entered of a mass."""
-        into_run = row.get("kind") == LOT and row.get("mass_mg", 0) < 0
+        into_run = row.get("kind") == LOT and row["mass_mg"] < 0
+        place = place_of(row.get("run_stage", "count"), into_run)
         said = (row[name] for name in ENTERED)
-        return self.known_of((row["pk"], row.get("actor"), not into_run), mass_mg, *said)
+        return self.known_of((row["pk"], row.get("actor"), place), mass_mg, *said)
 
     def known_of(
         self,
-        whose: tuple[int, Any, bool],
+        whose: tuple[int, Any, str],
         mass_mg: int,
         role: str | None,
         count: int | None,
@@ -119,7 +137,7 @@ class Instruments:
     ) -> Known:
         """Put together what was entered of a mass, from the columns of ``ENTERED``.
 
-        `whose` are the figure's number, who entered it, and whether it came out of a run.
+        `whose` are the figure's number, who entered it, and where it was weighed.
         """
         sample = self.samples.get(sample_id) if sample_id else None
         scale_id = scale_id or (sample.scale_id if sample else None)

@@ -15,6 +15,7 @@ from recycling.calc.balance.known_masses import Known, Sureness, doubts
 from recycling.ledger.models import BORDER, LOT, Posting
 from recycling.models import Run, Weighing
 from recycling.queries.balance.counted_masses import CountedMass, counted_masses
+from recycling.queries.balance.covered import covered
 from recycling.queries.balance.instruments import Instruments
 from recycling.queries.lots import postings
 from recycling.records.balance.known_masses import Doubt, KnownMass
@@ -233,6 +234,7 @@ def shown(one: Figure, instruments: Instruments) -> KnownMass:
         raw=row["raw"] or "",
         note=row["note"] or "",
         doubts=tuple(Doubt(doubt.code, doubt.sentence) for doubt in doubts(one.known)),
+        covered=covered(one.measured),
     )
 
 

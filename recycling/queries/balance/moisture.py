@@ -10,7 +10,7 @@ from django.db.models import F, QuerySet
 
 from recycling.calc.balance.yields import dry_mass
 from recycling.models import Draw, Run, RunCheck
-from shared.measured import Measured
+from shared.measured import RECTANGULAR, Measured, Source, total
 
 BEFORE = ("moisture_before_percent",)
 AFTER = ("moisture_after_percent", "moisture_percent")
@@ -69,7 +69,9 @@ def _noted(checks: QuerySet[RunCheck]) -> Noted:
         text = value.strip().replace(",", ".")
         step = 10.0 ** -len(text.partition(".")[2])
         kind = BEFORE if key in BEFORE else AFTER
-        noted[run_id][kind] = Measured(float(text) / 100, step / 100 / math.sqrt(12))
+        source = Source("moisture", run_id, RECTANGULAR)
+        error = {source: step / 100 / math.sqrt(12)}
+        noted[run_id][kind] = Measured.of(float(text) / 100, error)
     return noted
 
 
@@ -87,5 +89,4 @@ def _mixed(drawn: list[tuple[int, int]], noted: Noted) -> Measured | None:
         return None
     whole = sum(mass_mg for _, mass_mg in drawn)
     parts = [(mass_mg / whole, noted[maker][AFTER]) for maker, mass_mg in drawn]
-    value = sum(share * one.value for share, one in parts)
-    return Measured(value, math.sqrt(sum((share * one.u) ** 2 for share, one in parts)))
+    return total(one.times(share) for share, one in parts)

@@ -13,13 +13,13 @@ from recycling.ledger.models import LOT
 from recycling.ledger.sql import marks, moment, rows
 from recycling.models import Weighing
 from recycling.queries.balance.counted_masses import counted_masses
-from recycling.queries.balance.instruments import Instruments
+from recycling.queries.balance.instruments import Instruments, place_of
 from recycling.queries.balance.known_masses import FOLLOWS, Step, left_at
 from recycling.stages.declaration import LOSSES
 from shared.measured import Parts
 
 _READ = f"""
-SELECT p.id, p.corrects_id, p.mass_mg, e.process_id, p.account_id, a.kind, e.actor,
+SELECT p.id, p.corrects_id, p.mass_mg, e.process_id, p.account_id, a.kind, e.actor, r.stage,
        l.role, l.count, w.how, w.tare_mg, w.scale_id, w.sample_id, w.u_mg {{more}}
   FROM ledger_posting p
   JOIN ledger_entry e ON e.id = p.entry_id
@@ -60,9 +60,9 @@ def typed_masses(
     """
     left = None
     for one in _merged(instruments.workshop_id, where, values):
-        pk, _, first_mg, run_id, account_id, kind, by, *said, mass_mg = one
+        pk, _, first_mg, run_id, account_id, kind, by, stage, *said, mass_mg = one
         into_run = kind == LOT and first_mg < 0
-        known = instruments.known_of((pk, by, not into_run), mass_mg, *said)
+        known = instruments.known_of((pk, by, place_of(stage, into_run)), mass_mg, *said)
         by_book = said[2] == Weighing.BY_BOOK
         if by_book:
             left = _left(instruments) if left is None else left
@@ -94,10 +94,10 @@ def _left(instruments: Instruments) -> dict[int, Parts]:
     book = instruments.workshop_id
     steps: list[Step] = []
     for one in _merged(book, _TAKEN_WHOLE, [book], ", e.happened_at"):
-        pk, _, first_mg, _, lot_id, kind, by, *said, happened_at, mass_mg = one
+        pk, _, first_mg, _, lot_id, kind, by, stage, *said, happened_at, mass_mg = one
         sure, into_run = None, kind == LOT and first_mg < 0
         if said[2] != Weighing.BY_BOOK:
-            known = instruments.known_of((pk, by, not into_run), mass_mg, *said)
+            known = instruments.known_of((pk, by, place_of(stage, into_run)), mass_mg, *said)
             sure = instruments.sureness(known)
         steps.append((moment(happened_at), False, pk, lot_id, -1 if into_run else 1, sure))
     return left_at(steps, counted_masses(Q(), instruments))

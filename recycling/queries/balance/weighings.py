@@ -13,6 +13,7 @@ from recycling.calc.balance.weighing import HOW_KNOWN, totals_by_how_known
 from recycling.models import BottleSample
 from recycling.queries.balance.balance import checked_period
 from recycling.queries.balance.closures import ASSUMED_KEYS
+from recycling.queries.balance.covered import covered
 from recycling.queries.balance.known_masses import Figure, Instruments, figures, shown
 from recycling.records.actors import Actor
 from recycling.records.balance.known_masses import (
@@ -67,7 +68,7 @@ def _totals(listed: Iterable[Figure]) -> tuple[HowKnown, ...]:
         masses.append((one.known.how, one.measured.times(-one.sign)))
     totals = totals_by_how_known(masses)
     return tuple(
-        HowKnown(how, counted[how], round(abs(one.value)), one.u)
+        HowKnown(how, counted[how], round(abs(one.value)), one.u, covered(one))
         for how, one in totals.items()
         if counted[how]
     )
@@ -78,8 +79,16 @@ def counted_mass_of(actor: Actor, sample: SampleRecord, count: int) -> CountedMa
     mass_mg = round(count * sample.mean_mg)
     instruments = Instruments(actor.workshop_id)
     scale = next((one for one in instruments.usual if one.name == sample.scale), None)
-    known = Known(mass_mg, "counted", scale=scale, count=count, sample_mg=sample.masses_mg)
-    return CountedMass(sample, count, mass_mg, instruments.sureness(known).u_mg)
+    known = Known(
+        mass_mg,
+        "counted",
+        scale=scale,
+        count=count,
+        sample_mg=sample.masses_mg,
+        sample=sample.name,
+    )
+    mass = instruments.sureness(known).of(mass_mg)
+    return CountedMass(sample, count, mass_mg, mass.u, covered(mass))
 
 
 def samples(actor: Actor) -> list[SampleRecord]:
@@ -104,15 +113,18 @@ def _sample(one: BottleSample, instruments: Instruments) -> SampleRecord:
     mean_mg = _mean_mg(one.masses_mg)
     spread_mg = math.sqrt(math.fsum((x - mean_mg) ** 2 for x in one.masses_mg) / (bottles - 1))
     scale = instruments.scales.get(one.scale_id or 0)
-    common_mg = instruments.sureness(Known(round(mean_mg), scale=scale)).u_mg
+    masses = tuple(one.masses_mg)
+    known = Known(bottles, "counted", scale=scale, sample_mg=masses, sample=one.name)
+    mean = instruments.mean_of(known)
     return SampleRecord(
         id=one.pk,
         name=one.name,
         scale=scale.name if scale else "",
         note=one.note,
         taken_date=one.taken_date,
-        masses_mg=tuple(one.masses_mg),
+        masses_mg=masses,
         mean_mg=mean_mg,
         spread_mg=spread_mg,
-        u_mean_mg=math.hypot(spread_mg / math.sqrt(bottles), common_mg),
+        u_mean_mg=mean.u,
+        covered=covered(mean),
     )

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Protocol
 
 from recycling.calc.balance.control_chart import RULES, individuals_chart
+from recycling.calc.balance.coverage import stated
 from recycling.calc.balance.yields import stage_yield
 from recycling.models import Run
 from recycling.records.balance.yields import YieldChart, YieldPoint
@@ -60,6 +61,7 @@ def yield_chart(
             ratio.u,
             chart.moving_ranges[place - 1] if place else None,
             tuple(signals[place]),
+            stated(ratio).half,
         )
         for place, (one, ratio) in enumerate(zip(runs, ratios, strict=True))
     )

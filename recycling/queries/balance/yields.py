@@ -16,6 +16,7 @@ from recycling.calc.balance.yields import chain_yield, first_pass_yield, stage_y
 from recycling.models import Composition, Run
 from recycling.queries.balance.balance import checked_period
 from recycling.queries.balance.closures import CLOSING
+from recycling.queries.balance.covered import covered
 from recycling.queries.balance.known_masses import Figure, Instruments, figures_by_run
 from recycling.queries.balance.loss_steps import loss_steps
 from recycling.queries.balance.moisture import Dryness, dryness_of
@@ -203,7 +204,7 @@ def _row(key: str, runs: list[RunYield]) -> YieldRow:
 
 
 def _ratio(measured: Measured) -> Ratio:
-    return Ratio(measured.value, measured.u)
+    return Ratio(measured.value, measured.u, covered(measured))
 
 
 def _dry(runs: list[RunYield]) -> Ratio | None:

@@ -11,8 +11,7 @@ from django.db import connection
 from django.db.models import Q
 
 from recycling.calc.energy.sharing import RunEnergy, carried_shares
-from recycling.calc.energy.totals import energy_total
-from recycling.queries.energy.runs import runs_where
+from recycling.queries.energy.runs import runs_where, spent, with_cover
 from recycling.records.actors import Actor
 from recycling.records.energy.figures import LotEnergy, LotEnergyStep, RunEnergyRecord
 from recycling.stages.declaration import WASTE
@@ -79,11 +78,8 @@ def lot_energy(actor: Actor, code: str) -> LotEnergy:
     found = runs_where(actor.workshop_id, Q(pk__in=list(way.made)), lot)
     energies, order = found.records, way.in_order()
     shares = dict(zip(order, carried_shares(_runs(way, order, energies), lot), strict=True))
-    carried = energy_total(
-        (energies[pk].measured(), energies[pk].u_common_kwh, energies[pk].log(), shares[pk])
-        for pk in order
-        if pk in energies
-    )
+    on_way = [pk for pk in order if pk in energies]
+    carried = spent([energies[pk] for pk in on_way], [shares[pk] for pk in on_way])
     steps = tuple(
         LotEnergyStep(
             energies[pk].run,
@@ -92,12 +88,13 @@ def lot_energy(actor: Actor, code: str) -> LotEnergy:
             energies[pk].kwh,
             energies[pk].u_kwh,
             shares[pk],
+            energies[pk].covered,
         )
-        for pk in order
-        if pk in energies
+        for pk in on_way
     )
     made_mg = next(lots[lot] for lots in way.made.values() if lot in lots)
-    return LotEnergy(
+    made = found.lots.get(lot, Measured(made_mg))
+    record = LotEnergy(
         lot=code,
         form=form,
         made_mg=made_mg,
@@ -106,8 +103,9 @@ def lot_energy(actor: Actor, code: str) -> LotEnergy:
         unlogged=sum(1 for step in steps if not step.method),
         carries=lot not in way.waste,
         u_kwh=carried.u,
-        u_made_mg=found.lots.get(lot, Measured(made_mg)).u,
+        u_made_mg=made.u,
     )
+    return with_cover(record, carried, Measured.of(made_mg, made.parts))
 
 
 def _way(actor: Actor, code: str) -> _Way:

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from itertools import repeat
+from typing import TypeVar
 
 from django.db.models import F, Q
 
 from recycling.calc.energy.factors import CarbonFactor, Tariff, carbon_kg, cost
+from recycling.calc.energy.intervals import RATED
+from recycling.calc.energy.totals import energy_total, meter_of, rated_of
 from recycling.models import Run
+from recycling.queries.balance.covered import covered
 from recycling.queries.balance.known_masses import Figure, Instruments, figures, posted_of
 from recycling.queries.energy.minimum import Minimum, minima_of
 from recycling.queries.energy.prices import in_force
@@ -18,11 +23,13 @@ from recycling.queries.energy.work import RunRow, machines_work, row_of, run_row
 from recycling.queries.runs.runs import record_of, run_of
 from recycling.queries.setup.parameters import Entered, entered
 from recycling.records.actors import Actor
-from recycling.records.energy.figures import RunEnergyRecord
+from recycling.records.energy.figures import LotEnergy, RunEnergyRecord, StageEnergy
 from recycling.records.runs.runs import RunRecord
 from recycling.records.setup.machines import FactorRow, TariffRow
 from recycling.stages.declaration import PRODUCT
-from shared.measured import Measured, total
+from shared.measured import Measured, Source, total
+
+MG_PER_KG = 1_000_000
 
 Made = dict[tuple[int, int], Measured]
 """How sure the mass of each product is, mg, by run and lot."""
@@ -32,12 +39,15 @@ Made = dict[tuple[int, int], Measured]
 class RunsEnergy:
     """Energy of runs on machines in the order they ended, and how sure the lots they gave are.
 
+    `lots` are masses by lot, `products` by run.
+
     `least_covered` is the share of time that logs must cover for a figure to count as whole.
     """
 
     rows: tuple[RunRow, ...]
     records: dict[int, RunEnergyRecord]
     lots: dict[int, Measured]
+    products: dict[int, Measured] = field(default_factory=dict)
     least_covered: float = 1.0
 
 
@@ -105,13 +115,15 @@ def energies_of(
     product: dict[int, list[Measured]] = defaultdict(list)
     for (run_id, _), mass_mg in made.items():
         product[run_id].append(mass_mg)
-    records = {}
+    records, products = {}, {}
     for run in rows:
-        mass_mg = Measured(said[run.pk].mass_mg.get(PRODUCT, 0), total(product[run.pk]).u)
+        booked_mg = said[run.pk].mass_mg.get(PRODUCT, 0)
+        mass_mg = Measured.of(booked_mg, total(product[run.pk]).parts)
+        products[run.pk] = mass_mg
         records[run.pk] = _record(run, shares[run.pk], mass_mg, minima.get(run.pk), by)
     least_covered = by.practice["covered_percent"].value / 100
     sure = {pk: mass for (_, pk), mass in made.items()}
-    return RunsEnergy(tuple(rows), records, sure, least_covered)
+    return RunsEnergy(tuple(rows), records, sure, products, least_covered)
 
 
 def _sure_lots(workshop_id: int, run_ids: Iterable[int], by: Entered, lot: int | None) -> Made:
@@ -139,7 +151,7 @@ def _record(
     day = run.started_at.astimezone(by.zone).date()
     tariff = in_force(by.tariffs, day) if share.method else None
     factor = in_force(by.factors, day) if share.method else None
-    return RunEnergyRecord(
+    record = RunEnergyRecord(
         run=run.code,
         stage=run.stage,
         machine=run.machine,
@@ -167,6 +179,29 @@ def _record(
         u_percent=share.sure.percent if share.sure else None,
         u_source=share.sure.source if share.sure else "",
     )
+    return with_cover(record, spent([record]), product_mg) if share.method else record
+
+
+def spent(records: Iterable[RunEnergyRecord], shares: Iterable[float] = repeat(1.0)) -> Measured:
+    """Add up the energy of runs, so much of each, with what their logs share, kWh."""
+    return energy_total(
+        (Measured(one.kwh, one.u_kwh), one.u_common_kwh, _log_of(one), share)
+        for one, share in zip(records, shares, strict=False)
+    )
+
+
+def _log_of(record: RunEnergyRecord) -> Source:
+    """Name what shares the common uncertainty of a run's energy."""
+    return (rated_of if record.method == RATED else meter_of)(record.machine)
+
+
+Told = TypeVar("Told", RunEnergyRecord, StageEnergy, LotEnergy)
+
+
+def with_cover(record: Told, kwh: Measured, product_mg: Measured) -> Told:
+    """State what covers an energy, and that of each kilogram."""
+    each = covered((kwh / product_mg).times(MG_PER_KG)) if product_mg.value else None
+    return replace(record, covered=covered(kwh), covered_per_kg=each)
 
 
 def _tariff(row: TariffRow) -> Tariff:

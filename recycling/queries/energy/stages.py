@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import datetime
-from math import hypot
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
 
 from recycling.calc.energy.base_load import base_load
-from recycling.calc.energy.totals import energy_total
 from recycling.models import Run
 from recycling.queries.balance.balance import checked_period, stages_balance
-from recycling.queries.energy.runs import Made, RunsEnergy, runs_where
+from recycling.queries.energy.runs import Made, RunsEnergy, runs_where, spent, with_cover
 from recycling.queries.energy.work import RunRow
 from recycling.records.actors import Actor
 from recycling.records.energy.figures import RunEnergyRecord, StageEnergy
@@ -27,6 +25,7 @@ from recycling.records.energy.stages import (
     StageWithEnergy,
 )
 from recycling.stages import STAGES
+from shared.measured import Measured, total
 
 MG_PER_KG = 1_000_000
 
@@ -75,8 +74,16 @@ def stages_energy(
     """
     found = runs_where(actor.workshop_id, _ended(start, end, polymer=polymer), made=made)
     if parts is None:
-        return _stages(found.records.values())
-    return _stages(parts[pk].of(one) for pk, one in found.records.items() if pk in parts)
+        return _stages(found)
+    mine = {pk: parts[pk].of(one) for pk, one in found.records.items() if pk in parts}
+    products = {pk: _part_of(found.products[pk], one.product_mg) for pk, one in mine.items()}
+    return _stages(replace(found, records=mine, products=products))
+
+
+def _part_of(product_mg: Measured, part_mg: int) -> Measured:
+    """Give a part of a product, as sure as all of it in proportion, mg."""
+    share = part_mg / product_mg.value if product_mg.value else 0.0
+    return Measured.of(part_mg, product_mg.times(share).parts)
 
 
 def energy_of_period(actor: Actor, start: datetime, end: datetime, stage: str = "") -> PeriodEnergy:
@@ -90,7 +97,7 @@ def energy_of_period(actor: Actor, start: datetime, end: datetime, stage: str = 
         When the period ends before it starts.
     """
     found = runs_where(actor.workshop_id, _ended(start, end))
-    stages = _stages([found.records[run.pk] for run in found.rows])
+    stages = _stages(found)
     if all(one.stage != stage for one in stages):
         logged = [one for one in stages if one.runs_logged]
         stage = max(logged, key=lambda one: one.kwh).stage if logged else ""
@@ -99,10 +106,10 @@ def energy_of_period(actor: Actor, start: datetime, end: datetime, stage: str = 
     return PeriodEnergy(tuple(stages), stage, line)
 
 
-def _stages(runs: Iterable[RunEnergyRecord]) -> list[StageEnergy]:
-    by_stage: dict[str, list[RunEnergyRecord]] = defaultdict(list)
-    for record in runs:
-        by_stage[record.stage].append(record)
+def _stages(found: RunsEnergy) -> list[StageEnergy]:
+    by_stage: dict[str, list[tuple[RunEnergyRecord, Measured]]] = defaultdict(list)
+    for pk, record in found.records.items():
+        by_stage[record.stage].append((record, found.products[pk]))
     return [
         _stage(declared.key, declared.title, by_stage[declared.key])
         for declared in STAGES
@@ -136,19 +143,20 @@ def stages_with_energy(
     return found
 
 
-def _stage(key: str, title: str, runs: list[RunEnergyRecord]) -> StageEnergy:
+def _stage(key: str, title: str, made: list[tuple[RunEnergyRecord, Measured]]) -> StageEnergy:
+    runs = [run for run, _ in made]
     logged = [run for run in runs if run.method]
-    spent = energy_total((run.measured(), run.u_common_kwh, run.log(), 1.0) for run in logged)
+    kwh, product = spent(logged), total(mass for run, mass in made if run.method)
     currencies = {run.cost_currency for run in logged if run.cost is not None}
     carbons = [run.carbon_kg for run in logged if run.carbon_kg is not None]
     costs = [run.cost for run in logged if run.cost is not None]
-    return StageEnergy(
+    record = StageEnergy(
         stage=key,
         title=title,
         runs=len(runs),
         runs_logged=len(logged),
         runs_incomplete=sum(run.is_incomplete for run in logged),
-        kwh=spent.value,
+        kwh=kwh.value,
         overhead_kwh=sum(run.overhead_kwh for run in logged),
         product_mg=sum(run.product_mg for run in runs),
         logged_product_mg=sum(run.product_mg for run in logged),
@@ -157,9 +165,10 @@ def _stage(key: str, title: str, runs: list[RunEnergyRecord]) -> StageEnergy:
         cost=sum(costs) if len(currencies) == 1 else None,
         currency=next(iter(currencies)) if len(currencies) == 1 else "",
         carbon_kg=sum(carbons) if carbons else None,
-        u_kwh=spent.u,
-        u_logged_product_mg=hypot(*(run.u_product_mg for run in logged)),
+        u_kwh=kwh.u,
+        u_logged_product_mg=product.u,
     )
+    return with_cover(record, kwh, product) if logged else record
 
 
 def stage_base_load(actor: Actor, stage: str, start: datetime, end: datetime) -> BaseLoadRecord:

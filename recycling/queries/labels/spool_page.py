@@ -65,6 +65,7 @@ def public_spool(token: str, giver: str = "", user_id: int | None = None) -> Pub
         left_at=left_at,
         metres_left=filament.metres_left if filament else None,
         u_metres_left=filament.u_metres_left if filament else None,
+        covered_metres=filament.covered_metres if filament else None,
         made_at=lot.made_by.ended_at,
         kept=last.kind if last else "",
         kept_at=last.happened_at if last else None,

@@ -13,6 +13,7 @@ from recycling.calc.quality import filament as thread
 from recycling.calc.quality.particles import particles_to_be_sure, size_check
 from recycling.ledger.models import Posting
 from recycling.models import FilamentReading, Lot, Polymer, Run, RunSetting
+from recycling.queries.balance.covered import covered
 from recycling.queries.lots.lots import lot_of
 from recycling.queries.people.names import Names
 from recycling.queries.process.drying import drying_of
@@ -20,7 +21,7 @@ from recycling.records.actors import Actor
 from recycling.records.lots.lots import LotRecord
 from recycling.records.quality.checks import FilamentRow, LotChecks, ParticlesRow, SettingInForce
 from recycling.stages import stage
-from shared.measured import Measured
+from shared.measured import RECTANGULAR, Measured, Source
 
 
 def lot_checks(actor: Actor, code: str) -> LotChecks:
@@ -44,7 +45,7 @@ def lot_checks(actor: Actor, code: str) -> LotChecks:
 
 
 def spool_filament(actor: Actor, lot: LotRecord) -> FilamentRow | None:
-    """Say what is known of a spool's filament, in two queries; None for a lot that is no spool."""
+    """Say what is known of a spool's filament; None for a lot that is no spool."""
     if lot.spool is None:
         return None
     rows = FilamentReading.objects.filter(
@@ -148,6 +149,7 @@ def _filament(spool: Spooled, rows: list[FilamentReading]) -> FilamentRow:
         implied_mm=implied_mm,
         metres_left=left.value if left else None,
         u_metres_left=left.u if left else None,
+        covered_metres=covered(left) if left else None,
     )
 
 
@@ -158,12 +160,14 @@ def _metres_left(
     if not spool.density:
         return None
     if check and check.sd_mm is not None:
-        u_mm = check.sd_mm / math.sqrt(check.readings)
+        scatter = Source("diameter", 0, freedom=check.readings - 1)
+        parts = {scatter: check.sd_mm / math.sqrt(check.readings)}
     else:
-        u_mm = (spool.tolerance_mm or 0.0) / math.sqrt(3)
-    net = Measured(spool.mass_mg / 1000)
-    diameter, density = Measured(mean_mm, u_mm), Measured(spool.density)
-    return thread.metres_left(net, Measured(0.0), diameter, density)
+        tolerance = Source("tolerance", "", RECTANGULAR)
+        parts = {tolerance: (spool.tolerance_mm or 0.0) / math.sqrt(3)}
+    diameter = Measured.of(mean_mm, parts)
+    net_g, density = Measured(spool.mass_mg / 1000), Measured(spool.density)
+    return thread.metres_left(net_g, Measured(0.0), diameter, density)
 
 
 def settings_in_force(lot: Lot) -> tuple[SettingInForce, ...]:

@@ -11,13 +11,13 @@ from recycling.calc.balance.yields import stage_yield, stage_yield_share
 from recycling.ledger.models import BORDER, PROCESS, Posting
 from recycling.models import Draw, Lot, Run
 from recycling.queries.balance.closures import closure_of, closure_states
+from recycling.queries.balance.covered import covered
 from recycling.queries.balance.known_masses import Figure, Instruments, Posted, posted_of, shown
 from recycling.queries.lots.changes import changes_of
 from recycling.queries.lots.deviations import deviations_of
 from recycling.queries.paging import checked_limit, cursor_for, number_of
 from recycling.queries.runs.logs import log_of
 from recycling.records.actors import Actor
-from recycling.records.balance.known_masses import KnownMass
 from recycling.records.lots.lots import PostingRow
 from recycling.records.paging import Page
 from recycling.records.runs.runs import CountLine, LossLine, RunOutput, RunRecord, RunRow
@@ -142,6 +142,7 @@ def record_of(run: Run, posted: Posted, instruments: Instruments) -> RunRecord:
     target = sum(one.mass_mg for one in targets) - back
     target_lots = {one.lot for one in targets}
     masses = tuple(shown(one, instruments) for one in figures)
+    sure_yield = _sure_yield(outputs, target_lots, figures) if product and target > 0 else None
     return RunRecord(
         code=run.code,
         stage=run.stage,
@@ -168,7 +169,8 @@ def record_of(run: Run, posted: Posted, instruments: Instruments) -> RunRecord:
         in_process_mg=totals.get(PROCESS, 0),
         unaccounted_mg=None if run.state == Run.OPEN else totals.get(UNACCOUNTED, 0),
         stage_yield=stage_yield_share(product, max(target, 0)) if outputs else None,
-        u_stage_yield=_u_yield(outputs, target_lots, masses) if product and target > 0 else None,
+        u_stage_yield=sure_yield.u if sure_yield else None,
+        covered_yield=covered(sure_yield) if sure_yield else None,
         figures=masses,
         closure=closure_of(run, figures, totals.get(UNACCOUNTED, 0), instruments),
         changes=changes_of(run.workshop_id, run.code),
@@ -176,21 +178,17 @@ def record_of(run: Run, posted: Posted, instruments: Instruments) -> RunRecord:
     )
 
 
-def _u_yield(
-    outputs: tuple[RunOutput, ...], targets: set[str], figures: tuple[KnownMass, ...]
-) -> float:
+def _sure_yield(
+    outputs: tuple[RunOutput, ...], targets: set[str], figures: list[Figure]
+) -> Measured:
     products = {one.lot for one in outputs if one.role == PRODUCT}
     returned = {one.lot for one in outputs if one.role == RETURNED}
-    wanted = {"out": products, "in": targets, "back": returned}
-    made, fed, back = (
-        total(
-            Measured(one.mass_mg, one.u_mg)
-            for one in figures
-            if one.side == side.replace("back", "out") and one.lot in wanted[side]
-        )
-        for side in ("out", "in", "back")
-    )
-    return stage_yield(made, fed - back).u
+
+    def summed(sign: int, lots: set[str]) -> Measured:
+        chosen = (one for one in figures if one.sign == sign and one.row["code"] in lots)
+        return total(one.measured for one in chosen)
+
+    return stage_yield(summed(-1, products), summed(1, targets) - summed(-1, returned))
 
 
 def _totals(postings: tuple[PostingRow, ...]) -> dict[str, int]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from recycling.records.balance.covered import Covered
 from recycling.records.setup.practice import PracticeRow
 
 
@@ -78,6 +79,8 @@ class RunClosure:
         Slips that would explain it, the best first.
     to_correct : tuple of ToCorrect
         Figures to look at first.
+    covered : Covered or None
+        What covers 95 % of the truths of what is unaccounted for, mg.
     """
 
     run: str
@@ -93,6 +96,7 @@ class RunClosure:
     assumed: bool
     slips: tuple[LikelySlip, ...] = ()
     to_correct: tuple[ToCorrect, ...] = ()
+    covered: Covered | None = None
 
     @property
     def gain(self) -> bool:

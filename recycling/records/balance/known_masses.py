@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from recycling.records.balance.covered import Covered
 from recycling.records.setup.practice import PracticeRow
 
 
@@ -56,6 +57,8 @@ class KnownMass:
         The reading as a scale sent it or a person typed it, and what else was noted.
     doubts : tuple of Doubt
         What is doubtful about the weighing.
+    covered : Covered or None
+        What covers 95 % of the truths, mg; None in a preview that does not say.
     """
 
     posting: int
@@ -76,6 +79,7 @@ class KnownMass:
     raw: str = ""
     note: str = ""
     doubts: tuple[Doubt, ...] = ()
+    covered: Covered | None = None
 
 
 @dataclass(frozen=True)
@@ -92,12 +96,15 @@ class HowKnown:
         Their sum, mg.
     u_mg : float
         Its standard uncertainty, mg.
+    covered : Covered
+        What covers 95 % of its truths, mg.
     """
 
     how: str
     figures: int
     mass_mg: int
     u_mg: float
+    covered: Covered
 
 
 @dataclass(frozen=True)
@@ -118,6 +125,8 @@ class SampleRecord:
         Mean, and standard deviation from bottle to bottle, mg.
     u_mean_mg : float
         Standard uncertainty of the mean, mg, the scale's included.
+    covered : Covered
+        What covers 95 % of the truths of the mean, mg.
     """
 
     id: int
@@ -129,6 +138,7 @@ class SampleRecord:
     mean_mg: float
     spread_mg: float
     u_mean_mg: float
+    covered: Covered
 
 
 @dataclass(frozen=True)
@@ -145,12 +155,15 @@ class CountedMass:
         Count times the sample's mean, mg.
     u_mg : float
         Its standard uncertainty, mg.
+    covered : Covered
+        What covers 95 % of its truths, mg.
     """
 
     sample: SampleRecord
     count: int
     mass_mg: int
     u_mg: float
+    covered: Covered
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from math import inf
+
+from recycling.calc.balance.coverage import student_factor
 
 
 @dataclass(frozen=True)
@@ -152,6 +155,16 @@ class ReconciledRow:
     u_reconciled_mg: float
     z: float | None
     suspect: bool
+
+    @property
+    def half_mg(self) -> float | None:
+        """Half-interval that covers 95 % of what was weighed, mg; None where it was not."""
+        return None if self.u_mg is None else student_factor(inf) * self.u_mg
+
+    @property
+    def half_reconciled_mg(self) -> float:
+        """Half-interval that covers 95 % of the truths of the best estimate, mg."""
+        return student_factor(inf) * self.u_reconciled_mg
 
 
 @dataclass(frozen=True)

@@ -5,21 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from recycling.records.balance.covered import Covered
 from recycling.records.setup.practice import PracticeRow
 
 
 @dataclass(frozen=True)
 class Ratio:
-    """A share with its standard uncertainty.
+    """A share with how sure it is.
 
     Attributes
     ----------
     share, u : float
-        Both as shares: 0.925 is 92.5 %.
+        The share and its standard uncertainty: 0.925 is 92.5 %.
+    covered : Covered
+        What covers 95 % of its truths, as shares.
     """
 
     share: float
     u: float
+    covered: Covered
 
 
 @dataclass(frozen=True)
@@ -70,6 +74,8 @@ class YieldPoint:
         Step from the run before; None for the first.
     signals : tuple of str
         Rules that it breaks, in words; empty for a point in control.
+    half : float
+        Half-interval that covers 95 % of its truths, as a share.
     """
 
     run: str
@@ -78,6 +84,7 @@ class YieldPoint:
     u: float
     moving_range: float | None
     signals: tuple[str, ...]
+    half: float
 
 
 @dataclass(frozen=True)

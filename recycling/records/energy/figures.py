@@ -4,11 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shared.measured import Measured
-
-
-def _u_for_each_kg(energy_kwh: Measured, mass_mg: Measured) -> float | None:
-    return (energy_kwh / mass_mg).u * 1_000_000 if mass_mg.value else None
+from recycling.records.balance.covered import Covered
 
 
 @dataclass(frozen=True)
@@ -86,6 +82,9 @@ class RunEnergyRecord:
     u_basis, u_percent, u_source : str, float or None, str
         What the common part rests on: "class" of the meter, "no class" entered, or the "share" of
         rated power; its percent, and where that stands.
+    covered, covered_per_kg : Covered or None
+        What covers 95 % of the truths of the energy, kWh, and per kilogram, kWh/kg; None where
+        there is none.
     """
 
     run: str
@@ -114,6 +113,8 @@ class RunEnergyRecord:
     u_basis: str = ""
     u_percent: float | None = None
     u_source: str = ""
+    covered: Covered | None = None
+    covered_per_kg: Covered | None = None
 
     @property
     def kwh(self) -> float:
@@ -135,16 +136,7 @@ class RunEnergyRecord:
     @property
     def u_kwh_per_kg(self) -> float | None:
         """Standard uncertainty of the energy per kilogram; None where there is none."""
-        product = Measured(self.product_mg, self.u_product_mg)
-        return _u_for_each_kg(self.measured(), product) if self.method else None
-
-    def measured(self) -> Measured:
-        """Give the energy with its standard uncertainty, kWh."""
-        return Measured(self.kwh, self.u_kwh)
-
-    def log(self) -> tuple[str, str]:
-        """Name what shares its common uncertainty: a machine's log of one method."""
-        return self.machine, self.method
+        return self.covered_per_kg.u if self.covered_per_kg else None
 
     @property
     def is_incomplete(self) -> bool:
@@ -175,6 +167,9 @@ class StageEnergy:
         Carbon of the runs that have a factor.
     u_kwh, u_logged_product_mg : float
         Standard uncertainties of the energy and of the product of the logged runs.
+    covered, covered_per_kg : Covered or None
+        What covers 95 % of the truths of the energy, kWh, and per kilogram, kWh/kg; None where
+        there is none.
     """
 
     stage: str
@@ -193,6 +188,8 @@ class StageEnergy:
     carbon_kg: float | None
     u_kwh: float = 0.0
     u_logged_product_mg: float = 0.0
+    covered: Covered | None = None
+    covered_per_kg: Covered | None = None
 
     @property
     def kwh_per_kg(self) -> float | None:
@@ -204,8 +201,7 @@ class StageEnergy:
     @property
     def u_kwh_per_kg(self) -> float | None:
         """Standard uncertainty of the energy per kilogram; None where there is none."""
-        product = Measured(self.logged_product_mg, self.u_logged_product_mg)
-        return _u_for_each_kg(Measured(self.kwh, self.u_kwh), product)
+        return self.covered_per_kg.u if self.covered_per_kg else None
 
     @property
     def coverage(self) -> float:
@@ -225,6 +221,8 @@ class LotEnergyStep:
         Its energy with its standard uncertainty.
     share : float
         Share of it that the lot carries, from 0 to 1.
+    covered : Covered or None
+        What covers 95 % of the truths of its energy, kWh.
     """
 
     run: str
@@ -233,6 +231,7 @@ class LotEnergyStep:
     kwh: float
     u_kwh: float = 0.0
     share: float = 1.0
+    covered: Covered | None = None
 
 
 @dataclass(frozen=True)
@@ -255,6 +254,8 @@ class LotEnergy:
         False for waste, which carries none.
     u_kwh, u_made_mg : float
         Standard uncertainties of the energy it carries and of its mass as made.
+    covered, covered_per_kg : Covered or None
+        What covers 95 % of the truths of the energy, kWh, and per kilogram, kWh/kg.
     """
 
     lot: str
@@ -266,6 +267,8 @@ class LotEnergy:
     carries: bool
     u_kwh: float = 0.0
     u_made_mg: float = 0.0
+    covered: Covered | None = None
+    covered_per_kg: Covered | None = None
 
     @property
     def kwh_per_kg(self) -> float | None:
@@ -275,6 +278,4 @@ class LotEnergy:
     @property
     def u_kwh_per_kg(self) -> float | None:
         """Standard uncertainty of the energy per kilogram; None for a lot without mass."""
-        return _u_for_each_kg(
-            Measured(self.kwh, self.u_kwh), Measured(self.made_mg, self.u_made_mg)
-        )
+        return self.covered_per_kg.u if self.covered_per_kg else None

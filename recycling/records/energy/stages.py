@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from recycling.calc.balance.coverage import student_factor
 from recycling.records.balance.balance import StageBalance
 from recycling.records.energy.figures import RunEnergyRecord, StageEnergy
 
@@ -114,6 +115,21 @@ class BaseLoadRecord:
     u_slope_kwh_per_kg: float | None = None
     r_squared: float | None = None
     why_not: str = ""
+
+    @property
+    def half_base_kwh(self) -> float:
+        """Half-interval that covers 95 % of the truths of the base, kWh; zero without a line."""
+        return (self.u_base_kwh or 0.0) * self._factor
+
+    @property
+    def half_slope_kwh_per_kg(self) -> float:
+        """Half-interval that covers 95 % of the truths of the slope, kWh/kg."""
+        return (self.u_slope_kwh_per_kg or 0.0) * self._factor
+
+    @property
+    def _factor(self) -> float:
+        """Student's factor; a line through n weeks leaves n − 2 degrees of freedom."""
+        return student_factor(len(self.points) - 2) if len(self.points) > 2 else 0.0
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from recycling.records.balance.covered import Covered
 from recycling.records.quality.checks import SettingInForce
 from recycling.records.quality.verdicts import GivenBefore, PrintedWith
 
@@ -83,6 +84,8 @@ class PublicSpool:
         "here", "dispatched" or "used up": what `left_mg` speaks of.
     metres_left, u_metres_left : float or None
         Length of what is left, from mass, density and diameter, with its standard uncertainty.
+    covered_metres : Covered or None
+        What covers 95 % of the truths of that, m.
     made_at : datetime or None
         When it was made.
     kept : str
@@ -120,6 +123,7 @@ class PublicSpool:
     left_at: str
     metres_left: float | None
     u_metres_left: float | None
+    covered_metres: Covered | None
     made_at: datetime | None
     kept: str
     kept_at: datetime | None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from recycling.records.balance.covered import Covered
 from recycling.records.process.drying import DryingRow
 
 
@@ -71,6 +72,8 @@ class FilamentRow:
         mass and measured length imply.
     metres_left, u_metres_left : float or None
         Length that is left by the mass on hand, with its standard uncertainty.
+    covered_metres : Covered or None
+        What covers 95 % of the truths of that, m.
     """
 
     readings: int
@@ -91,6 +94,7 @@ class FilamentRow:
     implied_mm: float | None
     metres_left: float | None
     u_metres_left: float | None
+    covered_metres: Covered | None
 
 
 @dataclass(frozen=True)

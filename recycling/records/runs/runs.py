@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from recycling.records.balance.closures import RunClosure
+from recycling.records.balance.covered import Covered
 from recycling.records.balance.known_masses import KnownMass
 from recycling.records.lots.changes import ChangeRow
 from recycling.records.lots.deviations import DeviationRow
@@ -218,6 +219,8 @@ class RunRecord:
         Product over inputs of the run's polymer; None where nothing was drawn.
     u_stage_yield : float or None
         Its standard uncertainty.
+    covered_yield : Covered or None
+        What covers 95 % of its truths, as shares.
     figures : tuple of KnownMass
         Every typed figure with how sure it is, and what is doubtful about it.
     closure : RunClosure or None
@@ -254,6 +257,7 @@ class RunRecord:
     unaccounted_mg: int | None
     stage_yield: float | None
     u_stage_yield: float | None
+    covered_yield: Covered | None
     figures: tuple[KnownMass, ...]
     closure: RunClosure | None
     changes: tuple[ChangeRow, ...]

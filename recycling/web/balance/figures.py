@@ -114,10 +114,10 @@ def control_figure(chart: YieldChart, csv_url: str) -> Figure:
         (_("Yield"), _("Step from the run before"), _("mean"), _("limit"), _("out of control")),
     )
     rows = tuple(
-        (one.run, percent(one.share), percent(one.u), percent(one.moving_range))
+        (one.run, percent(one.share), percent(one.half), percent(one.moving_range))
         for one in chart.points
     )
-    columns = (_("Run"), _("Yield"), _("Standard uncertainty"), _("Moving range"))
+    columns = (_("Run"), _("Yield"), _("± (covers 95 %)"), _("Moving range"))
     note = _(
         "Individuals and moving-range chart: limits at mean ± 2.660 times the mean moving range"
         " (NIST/SEMATECH e-Handbook, 6.3.2.2)."

@@ -14,6 +14,7 @@ from recycling.queries.energy.run_panel import run_beside
 from recycling.queries.energy.stages import energy_of_period, runs_energy
 from recycling.queries.setup.register import machines
 from recycling.records.actors import Actor
+from recycling.records.balance.covered import Covered
 from recycling.records.energy.figures import LotEnergy, LotEnergyStep, RunEnergyRecord
 from recycling.records.energy.stages import BaseLoadRecord
 from recycling.tables.csv_text import kilograms
@@ -129,13 +130,13 @@ def line_finding(line: BaseLoadRecord) -> str:
         return _("No line can be drawn yet: %(why)s.") % {"why": line.why_not} + left
     said = {
         "base": figure(line.base_kwh, 2),
-        "u_base": figure(line.u_base_kwh or 0.0, 2),
+        "half_base": figure(line.half_base_kwh, 2),
         "slope": figure(line.slope_kwh_per_kg, 3),
-        "u_slope": figure(line.u_slope_kwh_per_kg or 0.0, 3),
+        "half_slope": figure(line.half_slope_kwh_per_kg, 3),
     }
     text = _(
-        "A week takes %(base)s ± %(u_base)s kWh anyway, and %(slope)s ± %(u_slope)s kWh"
-        " for each kilogram (± one standard uncertainty)."
+        "A week takes %(base)s ± %(half_base)s kWh anyway, and %(slope)s ± %(half_slope)s kWh"
+        " for each kilogram (± covers 95 %%)."
     )
     return text % said + left
 
@@ -162,14 +163,18 @@ def _step_cells(step: LotEnergyStep) -> tuple[object, ...]:
     return (step.run, step.stage, step.method, *figures)
 
 
+def _half(one: Covered | None) -> float | None:
+    return one.half if one else None
+
+
 def _lot_finding(record: LotEnergy) -> str:
     if not record.carries:
         return _("Waste carries no energy: all of it is loaded on product and what goes round.")
     if record.kwh_per_kg is None:
         return _("It has no mass.")
     said = {
-        "kwh": sure(record.kwh, record.u_kwh),
-        "each": sure(record.kwh_per_kg, record.u_kwh_per_kg),
+        "kwh": sure(record.kwh, _half(record.covered)),
+        "each": sure(record.kwh_per_kg, _half(record.covered_per_kg)),
     }
     text = _("It carries %(kwh)s kWh, %(each)s kWh for each kilogram.") % said
     if record.unlogged:

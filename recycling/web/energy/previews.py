@@ -30,14 +30,19 @@ def figure(value: float, places: int = 3) -> str:
     return number_format(exact + 0, decimal_pos=places, use_l10n=True, force_grouping=True)
 
 
-def sure(value: float | None, u: float | None, places: int = 3) -> str:
-    """Write a number ± its standard uncertainty, both to the second digit of that."""
+def places_of(half: float) -> int:
+    """Give the decimals of the second digit of what stands behind ±."""
+    return max(0, min(6, 1 - math.floor(math.log10(half))))
+
+
+def sure(value: float | None, half: float | None, places: int = 3) -> str:
+    """Write a number ± what covers 95 % of the truths, both to the second digit of that."""
     if value is None:
         return "–"
-    if not u:
+    if not half:
         return figure(value, places)
-    places = max(0, min(6, 1 - math.floor(math.log10(u))))
-    return f"{figure(value, places)} ± {figure(u, places)}"
+    places = places_of(half)
+    return f"{figure(value, places)} ± {figure(half, places)}"
 
 
 def hours(seconds: float) -> str:

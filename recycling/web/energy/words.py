@@ -44,16 +44,16 @@ def sure_said(energy: RunEnergyRecord) -> str:
 def _sure_of(energy: RunEnergyRecord) -> str:
     said = {"percent": f"{energy.u_percent or 0:g}", "source": energy.u_source}
     if energy.u_basis == "share":
-        return _("± one standard uncertainty, %(percent)s %% of it (%(source)s)") % said
-    if energy.u_basis == "class":
         return (
-            _(
-                "± one standard uncertainty: readings, gaps, and a meter of class %(percent)s"
-                " (%(source)s)"
-            )
+            _("± covers 95 %%, from a standard uncertainty of %(percent)s %% of it (%(source)s)")
             % said
         )
-    return _("± one standard uncertainty of readings and gaps; nobody entered the meter's class")
+    if energy.u_basis == "class":
+        return (
+            _("± covers 95 %%, from readings, gaps, and a meter of class %(percent)s (%(source)s)")
+            % said
+        )
+    return _("± covers 95 %, from readings and gaps; nobody entered the meter's class")
 
 
 def file_state_said(state: str) -> str:

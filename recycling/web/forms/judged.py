@@ -21,25 +21,29 @@ class Judged(Generic[Recorded]):
     recorded : RunRecorded or OriginRecorded
         What the deed gave.
     sure_mg : dict
-        Standard uncertainty of each lot's mass by its code, mg.
+        What covers 95 % of the truths of each lot's mass, by its code, mg.
     state : str
         How the run closes: "closed within weighing", "to look at" or "open"; empty where it
         has nothing to close.
-    u_mg : float
-        Standard uncertainty of what is unaccounted for, mg.
+    half_mg : float
+        What covers 95 % of the truths of what is unaccounted for, mg.
     """
 
     recorded: Recorded
     sure_mg: dict[str, float]
     state: str = ""
-    u_mg: float = 0.0
+    half_mg: float = 0.0
 
 
 def judged(actor: Actor, recorded: Recorded) -> Judged[Recorded]:
     """Read what was just recorded as the book has it now, with its uncertainties."""
     code = recorded.run if isinstance(recorded, OriginRecorded) else recorded.code
     page = run_page(actor, code)
-    sure = {one.lot: one.u_mg for one in page.figures if one.lot and one.side == "out"}
-    if page.closure is None:
+    sure = {
+        one.lot: one.covered.half
+        for one in page.figures
+        if one.lot and one.side == "out" and one.covered
+    }
+    if page.closure is None or page.closure.covered is None:
         return Judged(recorded, sure)
-    return Judged(recorded, sure, page.closure.state, page.closure.u_mg)
+    return Judged(recorded, sure, page.closure.state, page.closure.covered.half)

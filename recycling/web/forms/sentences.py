@@ -53,7 +53,7 @@ def unaccounted(run: Judged[RunRecorded]) -> str:
     if not run.state:
         return said
     how = _("within weighing") if run.state == STATES[0] else _("more than weighing explains")
-    return f"{said}, {how} (± {uncertainty_text(round(run.u_mg))})"
+    return f"{said}, {how} (± {uncertainty_text(round(run.half_mg))})"
 
 
 def gain_warning(mass_mg: int | None) -> str:

@@ -170,7 +170,7 @@ def review_of(judging: Judged[RunRecorded], values: Any, sentence: str) -> dict[
         "leaves": said(declared.border, "account") if declared and declared.border else "",
         "leaves_mg": result.inputs_mg - kept_mg - (result.unaccounted_mg or 0),
         "closing_mg": abs(result.unaccounted_mg or 0),
-        "closing_u_mg": round(judging.u_mg),
+        "closing_u_mg": round(judging.half_mg),
         "lots": [
             (lot.form, lot.polymer, lot.role, lot.mass_mg, round(sure.get(lot.code, 0)))
             for lot in result.lots

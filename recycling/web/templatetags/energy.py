@@ -68,7 +68,7 @@ def duration(minutes: float | None) -> str:
 
 @register.simple_tag
 def sure(value: float | None, u: float | None, places: int = 3) -> str:
-    """Show a number ± its standard uncertainty with two digits of it; a dash for none."""
+    """Show a number ± what covers 95 % of it, with two digits of that; a dash for none."""
     return previews.sure(value, u, int(places))
 
 

@@ -27,7 +27,7 @@ def percent(share: float | None) -> str:
 
 @register.filter
 def percent_with(share: float | None, u: float | None) -> str:
-    """Write a share and its standard uncertainty to the same place, that of its second digit."""
+    """Write a share and what stands behind ± to the same place, that of its second digit."""
     if share is None or not u:
         return percent(share)
     places = max(1 - Decimal(f"{100 * u:.1e}").adjusted(), 0)

@@ -53,7 +53,7 @@ def mass_text(mass_mg: int | None) -> str:
 
 @register.filter
 def uncertainty_text(u_mass_mg: int | None) -> str:
-    """Show a standard uncertainty with two significant digits: 0.35 g, 2.0 g, 35 g."""
+    """Show what stands behind ± with two significant digits: 0.35 g, 2.0 g, 35 g."""
     if not u_mass_mg:
         return mass_text(u_mass_mg)
     unit, divisor = ("kg", MG_IN_KG) if abs(u_mass_mg) >= MG_IN_KG else ("g", MG_IN_G)

@@ -107,10 +107,10 @@ def test_one_scale_cancels_between_what_went_in_and_came_out_and_one_not_named_d
     steps = math.hypot(1_000, 1_000) / math.sqrt(12)
 
     def left(scale, scales):
-        masses = ((1, 800_000, False), (-1, 790_000, True))
+        masses = ((1, 800_000, "dry, in"), (-1, 790_000, "dry, out"))
         return left_over(
-            (sign, mass_mg, sureness(Known(mass_mg, scale=scale, number=n, out=out), scales))
-            for n, (sign, mass_mg, out) in enumerate(masses)
+            (sign, mass_mg, sureness(Known(mass_mg, scale=scale, number=n, place=place), scales))
+            for n, (sign, mass_mg, place) in enumerate(masses)
         ).u
 
     assert left(BENCH, [BENCH, FINE]) == pytest.approx(steps)

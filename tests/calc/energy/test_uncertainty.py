@@ -11,7 +11,7 @@ from uncertainties import correlated_values, ufloat
 from recycling.calc.energy.logs import meter_log, power_log, rated_log
 from recycling.calc.energy.sharing import RunEnergy, carried_shares, session_energy, session_pieces
 from recycling.calc.energy.stored import joined_log, stored_log
-from recycling.calc.energy.totals import energy_total
+from recycling.calc.energy.totals import energy_total, meter_of
 from recycling.calc.energy.uncertainty import class_share, counter_step_kwh, sure_energy
 from shared.measured import Measured
 from tests.calc.energy.cumulative import cumulative_energy
@@ -145,7 +145,7 @@ def test_a_total_is_that_of_the_uncertainties_library():
         log = "one" if place % 3 else "two"
         expected = expected + weight * (kwh * shared[log] + ufloat(0, u_own))
         u_common = kwh * shared[log].std_dev
-        parts.append((Measured(kwh, hypot(u_own, u_common)), u_common, log, weight))
+        parts.append((Measured(kwh, hypot(u_own, u_common)), u_common, meter_of(log), weight))
     found = energy_total(parts)
     assert found.value == pytest.approx(expected.nominal_value)
     assert found.u == pytest.approx(expected.std_dev)
@@ -153,7 +153,7 @@ def test_a_total_is_that_of_the_uncertainties_library():
 
 def test_a_common_part_is_never_larger_than_the_whole():
     with pytest.raises(ValueError, match="common part"):
-        energy_total([(Measured(1.0, 0.1), 0.2, "one", 1.0)])
+        energy_total([(Measured(1.0, 0.1), 0.2, meter_of("one"), 1.0)])
 
 
 @pytest.mark.parametrize("seed", range(5))
