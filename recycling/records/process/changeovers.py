@@ -5,11 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-<<<<<<< HEAD
-from recycling.records.process.plan_steps import MissingRow, NeedRow, StepRow
-=======
 from recycling.calc.balance.coverage import student_factor
->>>>>>> a52d6f7 (web: Show on pages what covers 95 %, and what it rests on.)
+from recycling.records.process.plan_steps import MissingRow, NeedRow, StepRow
 
 
 @dataclass(frozen=True)
