@@ -20,6 +20,7 @@ from api.protocol.bodies import (
     PurchaseBody,
     ReasonBody,
 )
+from api.protocol.declared import entry_of, renamed_in
 from api.protocol.requests import Door, lists, records, shows
 from recycling.queries.lots.holds import holds
 from recycling.queries.lots.lots import lot_page, lots_page
@@ -29,8 +30,8 @@ from recycling.queries.lots.traces import trace
 from recycling.records.actors import Actor
 from recycling.records.lots.changes import LotChange, OriginChange
 from recycling.records.lots.lots import HoldRow, LotFilter, LotRecord, LotRow
-from recycling.records.lots.mass_entries import OriginEntry
 from recycling.records.lots.notes import HoldEntry, LotEventEntry
+from recycling.records.lots.origin_entries import COLLECTION, OPENING, PURCHASE, OriginEntry
 from recycling.records.lots.origins import LotOrigins, OriginRecord, OriginRow, SpoolShare
 from recycling.records.lots.stock import Stock
 from recycling.records.lots.traces import Trace
@@ -128,21 +129,12 @@ class CollectionsApi(Door):
     @lists(OriginRow, SOURCE, PROGRAMME, TEXT, *PAGING)
     def get(self, actor: Actor, **asked: Any) -> Page[OriginRow]:
         """List collections, newest first."""
-        return origins_page(actor, kind="collection", **asked)
+        return origins_page(actor, kind=COLLECTION, **asked)
 
-    @records(CollectionBody, OriginRecorded, renamed={"/happened_at": "/collected_at"})
-    def post(self, actor: Actor, body: CollectionBody) -> OriginRecorded:
+    @records(CollectionBody, OriginRecorded, renamed=renamed_in(OriginEntry, COLLECTION))
+    def post(self, actor: Actor, body: Any) -> OriginRecorded:
         """Record a collection; each bag becomes a lot."""
-        entry = OriginEntry(
-            kind="collection",
-            happened_at=body.collected_at,
-            bags=body.bags,
-            source=body.source,
-            programme=body.programme,
-            consent=body.consent,
-            note=body.note,
-        )
-        return origin_record(actor, entry)
+        return origin_record(actor, entry_of(OriginEntry, COLLECTION, body))
 
 
 class PurchasesApi(Door):
@@ -151,20 +143,12 @@ class PurchasesApi(Door):
     @lists(OriginRow, TEXT, *PAGING)
     def get(self, actor: Actor, **asked: Any) -> Page[OriginRow]:
         """List purchases, newest first."""
-        return origins_page(actor, kind="purchase", **asked)
+        return origins_page(actor, kind=PURCHASE, **asked)
 
-    @records(PurchaseBody, OriginRecorded, renamed={"/happened_at": "/purchased_at"})
-    def post(self, actor: Actor, body: PurchaseBody) -> OriginRecorded:
+    @records(PurchaseBody, OriginRecorded, renamed=renamed_in(OriginEntry, PURCHASE))
+    def post(self, actor: Actor, body: Any) -> OriginRecorded:
         """Record a purchase of purge compound or pellets; each bag becomes a lot."""
-        entry = OriginEntry(
-            kind="purchase",
-            happened_at=body.purchased_at,
-            bags=body.bags,
-            supplier=body.supplier,
-            document=body.document,
-            note=body.note,
-        )
-        return origin_record(actor, entry)
+        return origin_record(actor, entry_of(OriginEntry, PURCHASE, body))
 
 
 class OpeningsApi(Door):
@@ -173,13 +157,12 @@ class OpeningsApi(Door):
     @lists(OriginRow, TEXT, *PAGING)
     def get(self, actor: Actor, **asked: Any) -> Page[OriginRow]:
         """List opening counts, newest first."""
-        return origins_page(actor, kind="opening", **asked)
+        return origins_page(actor, kind=OPENING, **asked)
 
-    @records(OpeningBody, OriginRecorded, renamed={"/happened_at": "/counted_at"})
-    def post(self, actor: Actor, body: OpeningBody) -> OriginRecorded:
+    @records(OpeningBody, OriginRecorded, renamed=renamed_in(OriginEntry, OPENING))
+    def post(self, actor: Actor, body: Any) -> OriginRecorded:
         """Record stock found when the book starts, or a machine's first heel."""
-        entry = OriginEntry("opening", body.counted_at, body.bags, note=body.note)
-        return origin_record(actor, entry)
+        return origin_record(actor, entry_of(OriginEntry, OPENING, body))
 
 
 class OriginApi(Door):

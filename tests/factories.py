@@ -17,7 +17,7 @@ import factory
 
 from recycling.queries.people.members import actor_named
 from recycling.records.actors import Actor
-from recycling.records.lots.mass_entries import BagEntry, OriginEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.records.people import KeyEntry, MemberEntry, WorkshopEntry
 from recycling.records.setup.entries import (
     ContainerEntry,

@@ -42,8 +42,9 @@ from django.db.models import Sum
 from recycling.ledger.models import Account, Posting
 from recycling.models import Composition, Hold, Lot, Machine, Origin, Run, Source
 from recycling.records.actors import Actor
-from recycling.records.lots.mass_entries import BagEntry, CountEntry, OriginEntry
+from recycling.records.lots.mass_entries import CountEntry
 from recycling.records.lots.notes import HoldEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.records.runs.entries import CorrectionEntry, RunEntry
 from recycling.services.lots import holds, lots_count, origin_record
 from recycling.services.runs import corrections, run_close, run_open

@@ -25,15 +25,9 @@ from hypothesis.stateful import (
 from recycling.ledger.models import Account, Posting
 from recycling.models import Composition, Lot
 from recycling.queries.integrity.audit import audit
-from recycling.records.lots.mass_entries import (
-    BagEntry,
-    CountEntry,
-    DrawEntry,
-    LossEntry,
-    OriginEntry,
-    OutputEntry,
-)
+from recycling.records.lots.mass_entries import CountEntry, DrawEntry, LossEntry, OutputEntry
 from recycling.records.lots.notes import HoldEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.records.runs.entries import CheckEntry, CorrectionEntry, RunEntry
 from recycling.services.lots.holds import hold_place, hold_release
 from recycling.services.lots.lots_count import lots_count

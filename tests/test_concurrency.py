@@ -20,7 +20,7 @@ from django.db import connection
 from recycling.ledger.models import Entry
 from recycling.models import Lot, Run
 from recycling.queries.integrity.audit import audit
-from recycling.records.lots.mass_entries import BagEntry
+from recycling.records.lots.origin_entries import BagEntry
 from tests.factories import KG, START, G, KeyFactory, OriginFactory, WorkshopFactory
 from tests.serving import Answer, Caller, served
 

@@ -27,7 +27,7 @@ from recycling.ledger.models import Entry
 from recycling.models import Answer as Kept
 from recycling.models import Origin, Run
 from recycling.queries.integrity.audit import audit
-from recycling.records.lots.mass_entries import BagEntry
+from recycling.records.lots.origin_entries import BagEntry
 from tests.factories import (
     KG,
     START,

@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from recycling.records.lots.mass_entries import (
+from api.protocol.declared import body_of
+from recycling.records.lots.mass_entries import DrawEntry, HeelEntry, LossEntry, OutputEntry
+from recycling.records.lots.origin_entries import (
+    COLLECTION,
+    OPENING,
+    PURCHASE,
     BagEntry,
-    DrawEntry,
-    HeelEntry,
-    LossEntry,
-    OutputEntry,
+    OriginEntry,
 )
 from recycling.records.runs.entries import CheckEntry, RunEntry
 
@@ -24,74 +26,18 @@ class BagBody(BagEntry):
     polymer: str = field(kw_only=True)
 
 
-@dataclass(frozen=True)
-class CollectionBody:
-    """One donation or pick-up, with the bags weighed in.
-
-    Attributes
-    ----------
-    source : str
-        Name or id of the one who gave.
-    collected_at : datetime
-        When it came in, with offset.
-    bags : tuple of BagEntry
-        What came in, at least one; each becomes a lot.
-    programme : str
-        Name or id of the programme it counts towards.
-    consent : str
-        What the giver agreed to, as far as it differs from the source's own consent.
-    note : str
-        What else should be known of it.
-    """
-
-    source: str
-    collected_at: datetime
-    bags: tuple[BagBody, ...]
-    programme: str = ""
-    consent: str = ""
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class PurchaseBody:
-    """Material that was bought: purge compound, virgin pellets.
-
-    Attributes
-    ----------
-    purchased_at : datetime
-        When it came in, with offset.
-    bags : tuple of BagEntry
-        What came in, at least one; each becomes a lot.
-    supplier, document : str
-        Who sold it, and the number of the delivery note or invoice.
-    note : str
-        What else should be known of it.
-    """
-
-    purchased_at: datetime
-    bags: tuple[BagBody, ...]
-    supplier: str = ""
-    document: str = ""
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class OpeningBody:
-    """Stock found when the book starts, and the first heel of each machine.
-
-    Attributes
-    ----------
-    counted_at : datetime
-        When it was counted, with offset.
-    bags : tuple of BagEntry
-        What was found, at least one; each becomes a lot.
-    note : str
-        What else should be known of it.
-    """
-
-    counted_at: datetime
-    bags: tuple[BagBody, ...]
-    note: str = ""
+CollectionBody = body_of(
+    OriginEntry, COLLECTION, "One donation or pick-up, with the bags weighed in.", bags=BagBody
+)
+PurchaseBody = body_of(
+    OriginEntry, PURCHASE, "Material that was bought: purge compound, virgin pellets.", bags=BagBody
+)
+OpeningBody = body_of(
+    OriginEntry,
+    OPENING,
+    "Stock found when the book starts, and the first heel of each machine.",
+    bags=BagBody,
+)
 
 
 @dataclass(frozen=True)

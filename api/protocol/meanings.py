@@ -1,17 +1,20 @@
-"""What each field means, read from the records' own docstrings, so that it is said once."""
+"""What each field means, read from its declaration or the record's docstring: said once."""
 
 from __future__ import annotations
 
 import functools
 import inspect
 import re
+from dataclasses import is_dataclass
+
+from shared.declared import declared_in
 
 _FIELD = re.compile(r"^(?P<names>\w+(?:, \w+)*)(?: : .+)?$")
 
 
 @functools.cache
 def meanings(record: type) -> dict[str, str]:
-    """Map the attributes that NumPy-style docstrings explain to their explanations.
+    """Map what declarations and NumPy-style docstrings explain to the explanations.
 
     >>> from recycling.records.lots.mass_entries import HeelEntry
     >>> meanings(HeelEntry)["mass_mg"]
@@ -20,6 +23,9 @@ def meanings(record: type) -> dict[str, str]:
     said: dict[str, str] = {}
     for base in reversed(record.__mro__):
         said |= _explained(inspect.cleandoc(base.__dict__.get("__doc__") or ""))
+        if is_dataclass(base):
+            own = base.__dict__.get("__annotations__", {})
+            said |= {name: one.means for name, one in declared_in(base).items() if name in own}
     return said
 
 

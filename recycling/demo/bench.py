@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 
 from recycling.demo.cast import STEP_MG
 from recycling.records.actors import Actor
-from recycling.records.lots.mass_entries import DrawEntry, OriginEntry, WeighingEntry
+from recycling.records.lots.mass_entries import DrawEntry, WeighingEntry
+from recycling.records.lots.origin_entries import OriginEntry
 from recycling.records.recorded import LotMade, OriginRecorded, RunRecorded
 from recycling.records.runs.entries import RunEntry
 from recycling.services.lots.origin_record import origin_record

@@ -15,7 +15,8 @@ from recycling.demo.cast import (
     TARE_MG,
     TUB,
 )
-from recycling.records.lots.mass_entries import BagEntry, LossEntry, OriginEntry, OutputEntry
+from recycling.records.lots.mass_entries import LossEntry, OutputEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.records.recorded import OriginRecorded, RunRecorded
 from recycling.records.runs.entries import CheckEntry, RunEntry
 

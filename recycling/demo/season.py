@@ -17,7 +17,7 @@ from recycling.demo.power import Power
 from recycling.demo.second import open_second
 from recycling.ledger.sql import measure_tables
 from recycling.queries.people.workshops import actor_called, workshop_ids
-from recycling.records.lots.mass_entries import BagEntry, OriginEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.services.people.workshops import member_add, workshop_open
 from recycling.services.setup import register as setting_up
 

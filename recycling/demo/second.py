@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from recycling.demo import cast
-from recycling.records.lots.mass_entries import BagEntry, DrawEntry, OriginEntry, OutputEntry
+from recycling.records.lots.mass_entries import DrawEntry, OutputEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.records.runs.entries import RunEntry
 from recycling.records.setup.entries import ProgrammeEntry, SourceEntry
 from recycling.services.lots.origin_record import origin_record

@@ -7,7 +7,8 @@ from dataclasses import replace
 from typing import TypeVar
 
 from recycling.models import BottleSample
-from recycling.records.lots.mass_entries import BagEntry, OutputEntry
+from recycling.records.lots.mass_entries import OutputEntry
+from recycling.records.lots.origin_entries import BagEntry
 from shared.errors import Collected
 
 COUNTED = "counted"

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+from shared.declared import lengths_in
 from shared.errors import Collected, Refused
 from shared.said import say
 from shared.texts import LINES, check_signs
@@ -16,6 +19,12 @@ def check_text(text: str, pointer: str, found: Collected, longest: int = LONGEST
             "text-too-long", say("Keep this within {longest} characters.", longest=longest), pointer
         )
     check_signs(text, pointer, found, pointer.rpartition("/")[2] in LINES)
+
+
+def check_texts(entry: Any, pointer: str, found: Collected) -> None:
+    """Note a problem for each text of an entry that is longer than declared, or cannot be kept."""
+    for name, longest in lengths_in(type(entry)).items():
+        check_text(getattr(entry, name), f"{pointer}/{name}", found, longest)
 
 
 def require_reason(reason: str, pointer: str = "/reason") -> str:

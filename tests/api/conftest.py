@@ -16,7 +16,7 @@ import pytest
 from django.test import Client
 
 from recycling.records.actors import Actor
-from recycling.records.lots.mass_entries import BagEntry
+from recycling.records.lots.origin_entries import BagEntry
 from tests.factories import (
     KG,
     START,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from recycling.records.lots.mass_entries import BagEntry
+from recycling.records.lots.origin_entries import BagEntry
 from tests.api.conftest import MORNING, NOON, codes_of, sorting
 from tests.factories import KG, MachineFactory, OriginFactory
 

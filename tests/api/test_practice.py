@@ -6,7 +6,7 @@ from datetime import datetime
 
 import pytest
 
-from recycling.records.lots.mass_entries import BagEntry
+from recycling.records.lots.origin_entries import BagEntry
 from tests.api.conftest import MORNING, NOON, codes_of
 from tests.factories import KG, OriginFactory
 

@@ -32,7 +32,7 @@ from recycling.queries.integrity.audit import audit
 from recycling.queries.lots.origins import lot_origins
 from recycling.queries.people.workshops import lead_of
 from recycling.queries.runs.runs import runs_page
-from recycling.records.lots.mass_entries import BagEntry, OriginEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.services.integrity.archive_restore import workshop_restore
 from recycling.services.lots.origin_record import origin_record
 from recycling.tables import integrity as files

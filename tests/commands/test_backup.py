@@ -20,7 +20,7 @@ from django.db import connection, connections
 
 from recycling.ledger.models import Posting
 from recycling.management import backups
-from recycling.records.lots.mass_entries import BagEntry
+from recycling.records.lots.origin_entries import BagEntry
 from tests.factories import KG, OriginFactory, WorkshopFactory
 from tests.serving import ROOT, database_url
 from tests.waiting import until

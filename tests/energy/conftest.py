@@ -12,13 +12,13 @@ from recycling.queries.setup.register import machines
 from recycling.records.actors import Actor
 from recycling.records.energy.entries import PartEntry, ReadingEntry, TimeEntry
 from recycling.records.lots.mass_entries import (
-    BagEntry,
     DrawEntry,
     HeelEntry,
     LossEntry,
     OutputEntry,
     SpoolEntry,
 )
+from recycling.records.lots.origin_entries import BagEntry
 from recycling.records.runs.entries import CheckEntry, RunEntry, SettingEntry
 from recycling.services.energy.notes import part_add, part_time_add, reading_add
 from recycling.services.runs.run_record import run_record

@@ -11,14 +11,9 @@ from recycling.queries.energy.machines import machine_page
 from recycling.queries.process.changeover_plans import changeover_planned
 from recycling.queries.process.changeovers import changeover_desk, changeover_of
 from recycling.queries.process.purges import shutdown_advice
-from recycling.records.lots.mass_entries import (
-    BagEntry,
-    DrawEntry,
-    HeelEntry,
-    OutputEntry,
-    SpoolEntry,
-)
+from recycling.records.lots.mass_entries import DrawEntry, HeelEntry, OutputEntry, SpoolEntry
 from recycling.records.lots.notes import HoldEntry, LotEventEntry
+from recycling.records.lots.origin_entries import BagEntry
 from recycling.records.process.changeovers import ChangeoverEntry, UsedEntry
 from recycling.records.runs.entries import RunEntry
 from recycling.records.setup.practice import BarrelEntry, WindowEntry

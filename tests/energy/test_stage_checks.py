@@ -12,8 +12,9 @@ from recycling.queries.quality.checks import lot_checks
 from recycling.queries.runs.runs import run_page
 from recycling.queries.tuning.setting_waits import run_wait
 from recycling.queries.tuning.similar_runs import closest_runs
-from recycling.records.lots.mass_entries import BagEntry, DrawEntry, OutputEntry, SpoolEntry
+from recycling.records.lots.mass_entries import DrawEntry, OutputEntry, SpoolEntry
 from recycling.records.lots.notes import LotEventEntry
+from recycling.records.lots.origin_entries import BagEntry
 from recycling.records.quality.entries import FilamentEntry, ParticlesEntry, VerdictEntry
 from recycling.records.runs.entries import RunEntry, SettingEntry
 from recycling.records.setup.practice import PracticeEntry

@@ -11,7 +11,8 @@ from django.db.models import Q
 from recycling.models import Run, RunCheck
 from recycling.queries.balance.balance import statement
 from recycling.queries.balance.known_masses import figures
-from recycling.records.lots.mass_entries import BagEntry, WeighingEntry
+from recycling.records.lots.mass_entries import WeighingEntry
+from recycling.records.lots.origin_entries import BagEntry
 from recycling.records.reports.question import ReportQuestion
 from recycling.reports.scope import midnight, scope_of
 from tests.factories import KG, START, G, OriginFactory, SourceFactory, WorkshopFactory

@@ -9,7 +9,8 @@ import pytest
 from recycling.models import Origin
 from recycling.queries.energy.machines import machine_page
 from recycling.queries.energy.stages import stages_energy
-from recycling.records.lots.mass_entries import BagEntry, DrawEntry, OutputEntry, WeighingEntry
+from recycling.records.lots.mass_entries import DrawEntry, OutputEntry, WeighingEntry
+from recycling.records.lots.origin_entries import BagEntry
 from recycling.records.reports.question import PERIOD, ReportQuestion
 from recycling.records.runs.entries import RunEntry
 from recycling.reports.movements import movements

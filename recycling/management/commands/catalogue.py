@@ -13,10 +13,12 @@ from django.core.management.commands import makemessages
 
 from recycling.calc.reports import diversion
 from recycling.queries.setup.practice import HEEL_IS_HOLDUP
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.records.setup.first_settings import PRACTICES
 from recycling.records.setup.practice import MATERIAL_FIELDS, NOT_CHECKED
 from recycling.stages import STAGES, deviations
 from recycling.stages.cautions import CAUTIONS
+from shared.declared import words_in
 
 DECLARED = Path(settings.ROOT) / "recycling" / "declared_words.py"
 SHOWN = {"title", "summary", "label", "hint", "prompt", "choices", "reason", "remedy"}
@@ -28,6 +30,7 @@ def declared_words() -> list[str]:
     words += [name for stage in STAGES for name in (*stage.cautions, stage.machine)]
     words += [field.label for field in PRACTICES]
     words += deviations.TITLES.values()
+    words += [word for entry in (OriginEntry, BagEntry) for word in words_in(entry)]
     words += [field.label for fields_of in MATERIAL_FIELDS.values() for field in fields_of]
     for stage in STAGES:
         words += _words_of(stage)

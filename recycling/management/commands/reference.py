@@ -10,11 +10,13 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.stages import STAGES
 from recycling.stages.cautions import CAUTIONS
 from recycling.stages.declaration import ROLES, Stage
 from recycling.stages.fields import Field
 from recycling.stages.groups import ANY
+from shared.declared import declared_in
 
 ROOT = Path(__file__).resolve().parent.parent.parent.parent
 SOURCES = re.compile(r"^(?:Sources|References)\n-+\n", re.MULTILINE)
@@ -190,11 +192,44 @@ def api_page() -> str:
     return HEAD + API_HEAD + "\n".join(rows) + "\n"
 
 
+FILE_START, FILE_END = "### `collection`, `purchase`, `opening`\n", "### `run`\n"
+
+
+def entries_file_page() -> str:
+    """Keep the page of files of entries as it is written, but for its tables of what comes in."""
+    page = (ROOT / "docs/reference/entries_file.md").read_text()
+    before, rest = page.split(FILE_START)
+    _old, after = rest.split(FILE_END)
+    tables = (
+        "\nFields of the entry, from its declaration:\n\n"
+        + _file_fields(OriginEntry)
+        + "\nFields of each object in `bags`, and `lot`, which is needed. Where one lot came in,"
+        " they may stand in the entry itself instead of `bags`; `note` is then the entry's.\n\n"
+        + _file_fields(BagEntry)
+    )
+    return before + FILE_START + tables + "\n" + FILE_END + after
+
+
+def _file_fields(entry: type) -> str:
+    rows = ["| field | | |", "| --- | --- | --- |"]
+    for name, declared in declared_in(entry).items():
+        if declared.not_in_files:
+            continue
+        told = ["needed"] if declared.needed or declared.file_needs else []
+        told += [f"up to {declared.longest} characters"] if declared.longest else []
+        told += (
+            ["of " + ", ".join(f"`{kind}`" for kind in declared.kinds)] if declared.kinds else []
+        )
+        rows.append(f"| `{declared.file or name}` | {declared.means} | {'; '.join(told)} |")
+    return "\n".join(rows) + "\n"
+
+
 PAGES: dict[str, Callable[[], str]] = {
     "stages.md": stages_page,
     "settings.md": settings_page,
     "formulas.md": formulas_page,
     "api.md": api_page,
+    "entries_file.md": entries_file_page,
 }
 
 

@@ -16,6 +16,7 @@ from recycling.queries.lots.lots import lot_of, rows_of
 from recycling.queries.paging import checked_limit, cursor_for, number_of
 from recycling.queries.people.names import name_behind, named
 from recycling.records.actors import Actor
+from recycling.records.lots.origin_entries import OriginTexts
 from recycling.records.lots.origins import (
     LotOrigins,
     OriginPart,
@@ -25,6 +26,7 @@ from recycling.records.lots.origins import (
 )
 from recycling.records.paging import Page
 from shared.codes import read_code
+from shared.declared import texts_of
 from shared.errors import Unknown
 from shared.said import say
 
@@ -138,10 +140,7 @@ def origin_page(actor: Actor, code: str) -> OriginRecord:
         run=origin.run.code,
         source=origin.source.name if origin.source else "",
         programme=origin.programme.name if origin.programme else "",
-        supplier=origin.supplier,
-        document=origin.document,
-        consent=origin.consent,
-        note=origin.note,
+        **texts_of(OriginTexts, origin),
         may_be_named=bool(origin.source and origin.source.may_be_named),
         happened_at=origin.happened_at,
         received_by=named(origin.by, origin.received_by),

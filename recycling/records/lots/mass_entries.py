@@ -1,9 +1,8 @@
-"""What is weighed: bags that come in, draws, outputs, losses, counts."""
+"""What is weighed: draws, outputs, losses, counts, and how."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
 
 BY_BOOK = "by book"
 HOW = ("weighed", "counted", "estimated")
@@ -40,69 +39,6 @@ class WeighingEntry:
     sample: str = ""
     u_mg: int | None = None
     raw: str = ""
-
-
-@dataclass(frozen=True)
-class BagEntry:
-    """One bag or box that came in; becomes a lot.
-
-    Attributes
-    ----------
-    mass_mg : int
-        Net mass in mg; 0 for so many counted pieces by a sample of them.
-    form, polymer, colour : str
-        What is in it; the polymer by its code.
-    count : int or None
-        Number of pieces, where they were counted.
-    weighing : WeighingEntry
-        How the mass became known.
-    machine : str
-        For a heel in an opening count: the machine whose heel it is.
-    note : str
-        What else should be known of it.
-    """
-
-    mass_mg: int
-    form: str = "bottles"
-    polymer: str = "PET"
-    colour: str = ""
-    count: int | None = None
-    weighing: WeighingEntry = WeighingEntry()
-    machine: str = ""
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class OriginEntry:
-    """Mass that enters the book.
-
-    Attributes
-    ----------
-    kind : str
-        "collection", "purchase" or "opening".
-    happened_at : datetime
-        When it came in, aware.
-    bags : tuple of BagEntry
-        What came in, at least one.
-    source, programme : str
-        Names, for a collection.
-    supplier, document : str
-        For a purchase.
-    consent : str
-        What the giver agreed to, as far as it differs from the source's own consent.
-    note : str
-        What else should be known of it.
-    """
-
-    kind: str
-    happened_at: datetime
-    bags: tuple[BagEntry, ...]
-    source: str = ""
-    programme: str = ""
-    supplier: str = ""
-    document: str = ""
-    consent: str = ""
-    note: str = ""
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from recycling.records.lots.changes import ChangeRow
 from recycling.records.lots.lots import LotRow
+from recycling.records.lots.origin_entries import OriginTexts
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,7 @@ class FateLine:
 
 
 @dataclass(frozen=True)
-class OriginRecord:
+class OriginRecord(OriginTexts):
     """All there is to know of an origin.
 
     Attributes
@@ -114,10 +115,6 @@ class OriginRecord:
     run: str
     source: str
     programme: str
-    supplier: str
-    document: str
-    consent: str
-    note: str
     may_be_named: bool
     happened_at: datetime
     received_by: str

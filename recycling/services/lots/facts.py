@@ -19,13 +19,19 @@ from recycling.records.actors import Actor
 from recycling.records.lots.changes import LotChange, OriginChange
 from recycling.records.lots.lots import LotRecord
 from recycling.records.lots.mass_entries import SpoolEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.records.lots.origins import OriginRecord
 from recycling.stages.declaration import FORMS, HEEL, PRODUCT
+from shared.declared import lengths_in
 from shared.errors import Collected
 from shared.said import say
 
-ORIGIN_TEXTS = {"supplier": 120, "document": 120, "consent": 200, "note": 500}
-LOT_TEXTS = {"colour": 40, "note": 500}
+ORIGIN_TEXTS = {
+    name: longest
+    for name, longest in lengths_in(OriginEntry).items()
+    if name in OriginChange.__dataclass_fields__
+}
+LOT_TEXTS = lengths_in(BagEntry)
 SPOOL_FACTS = ("diameter_mm", "tolerance_mm", "length_m", "tare_mg")
 MAY_BE_EMPTY = ("count", "tolerance_mm", "length_m", "tare_mg")
 LARGEST = 10**7

@@ -20,17 +20,18 @@ from recycling.keeping.lots import NewLot, keep_weighings, make_lots
 from recycling.keeping.posting import post_run
 from recycling.keeping.prepared import Prepared, stage_named
 from recycling.keeping.runs import start_run
-from recycling.keeping.texts import check_text
+from recycling.keeping.texts import check_texts
 from recycling.keeping.weighing_rules import check_mass, check_weighing
 from recycling.ledger.post import Change, border_account, take_numbers
 from recycling.models import Origin, Programme, Run, Source
 from recycling.queries.process.purges import unnamed_compounds
 from recycling.records.actors import Actor
-from recycling.records.lots.mass_entries import BagEntry, OriginEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry, OriginTexts
 from recycling.records.recorded import OriginRecorded, lots_made
 from recycling.records.runs.entries import RunEntry
 from recycling.stages.declaration import FORMS, HEEL, PRODUCT, RECEIVED
 from shared.codes import code_for
+from shared.declared import texts_of
 from shared.errors import Collected
 from shared.said import say
 
@@ -88,8 +89,7 @@ def _checked(actor: Actor, entry: OriginEntry, found: Collected) -> tuple[Origin
     programme = row_named(Programme, workshop_id, entry.programme, "programme", "/programme", found)
     if entry.kind == Origin.COLLECTION and not entry.source:
         found.add("source-missing", "Say who gave it.", "/source")
-    for name, longest in (("supplier", 120), ("document", 120), ("consent", 200), ("note", 500)):
-        check_text(getattr(entry, name), f"/{name}", found, longest)
+    check_texts(entry, "", found)
     if not 0 < len(entry.bags) <= MOST_BAGS:
         found.add(
             "bags-missing",
@@ -106,12 +106,9 @@ def _checked(actor: Actor, entry: OriginEntry, found: Collected) -> tuple[Origin
         number=number,
         source=source,
         programme=programme,
-        supplier=entry.supplier,
-        document=entry.document,
         happened_at=entry.happened_at,
         received_by=actor.reference,
-        consent=entry.consent,
-        note=entry.note,
+        **texts_of(OriginTexts, entry),
     )
     return origin, machines
 
@@ -131,8 +128,7 @@ def _checked_bags(workshop_id: int, entry: OriginEntry, found: Collected) -> dic
         pointer = f"/bags/{place}"
         check_mass(bag.mass_mg, f"{pointer}/mass_mg", found)
         check_weighing(bag.weighing, bag.mass_mg, f"{pointer}/weighing", found)
-        check_text(bag.colour, f"{pointer}/colour", found, 40)
-        check_text(bag.note, f"{pointer}/note", found)
+        check_texts(bag, pointer, found)
         if bag.form not in FORMS:
             found.add(
                 "form-wrong", say("There is no form “{form}”.", form=bag.form), f"{pointer}/form"

@@ -7,18 +7,25 @@ import io
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import UTC, datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from recycling.records.lots.mass_entries import BagEntry, OriginEntry
-from recycling.tables.lists.entries_file import ORIGINS, FileEntry
+from recycling.records.lots.origin_entries import ORIGINS, BagEntry, OriginEntry
+from recycling.tables.lists.entries_file import FileEntry
+from shared.declared import declared_in, heads_of
 from shared.errors import Collected, Problem, Refused
 from shared.said import say
 from shared.units import parse_mass
 
-HEAD = ("kind", "at", "source", "programme", "supplier", "document", "consent", "note")
-BAG = ("form", "polymer", "colour", "mass", "mass_mg", "count")
+HEAD, BAG = heads_of(OriginEntry), heads_of(BagEntry)
+NEEDED = tuple(
+    one.columns[0]
+    for entry in (OriginEntry, BagEntry)
+    for one in declared_in(entry).values()
+    if one.always and len(one.columns) == 1
+)
 MOST_ROWS, MOST_COLUMNS, LONGEST_CELL, LONGEST_NAME = 5_000, 200, 500, 40
 KEPT = LONGEST_CELL + 1
 """Characters of a cell that go on: enough for the rules to see that there are too many."""
@@ -81,9 +88,11 @@ def column_of(text: str) -> Callable[[str], str]:
     >>> column("happened_at"), column("mass_mg"), column("source")
     ('at', 'mass', 'source')
     """
-    columns = {"happened_at": "at", "machine": "form"}
-    if "mass_mg" not in text.partition("\n")[0].lower():
-        columns["mass_mg"] = "mass"
+    columns = {"machine": "form"}
+    for entry in (OriginEntry, BagEntry):
+        columns |= {name: one.columns[0] for name, one in declared_in(entry).items() if one.columns}
+    if "mass_mg" in text.partition("\n")[0].lower():
+        columns["mass_mg"] = "mass_mg"
     return lambda name: columns.get(name, name)
 
 
@@ -118,7 +127,7 @@ def _refuse_names(names: list[str]) -> None:
             found.add("column-unknown", said, f"/1/{name[:LONGEST_NAME]}")
         elif count > 1:
             found.add("column-twice", "This column is there twice.", f"/1/{name}")
-    for name in ("at", "polymer"):
+    for name in NEEDED:
         if name not in names:
             found.add("column-missing", say("A column “{name}” is needed.", name=name), "/1")
     if not {"mass", "mass_mg"} & set(names):
@@ -130,8 +139,7 @@ def _bag(line: int, cells: Cells, found: Collected) -> BagEntry:
     for name, cell in cells.items():
         if len(cell) > LONGEST_CELL:
             found.add("text-too-long", "Too long.", f"/{line}/{name}")
-    mass, plain, count = (cells.get(name, "") for name in ("mass", "mass_mg", "count"))
-    mass_mg, pieces = STAND_IN_MG, None
+    mass, plain, mass_mg = cells.get("mass", ""), cells.get("mass_mg", ""), STAND_IN_MG
     if bool(mass) == bool(plain):
         found.add("mass-missing", "Give the mass, once.", f"/{line}/mass")
     with _collected(found):
@@ -139,10 +147,21 @@ def _bag(line: int, cells: Cells, found: Collected) -> BagEntry:
             mass_mg = parse_mass(mass, f"/{line}/mass", bare_unit=None)
         elif plain and not mass:
             mass_mg = _whole(plain, f"/{line}/mass_mg")
-    with _collected(found):
-        pieces = _whole(count, f"/{line}/count") if count else None
-    form, polymer, colour = (cells.get(name, "")[:KEPT] for name in ("form", "polymer", "colour"))
-    return BagEntry(mass_mg, form or "bottles", polymer, colour, pieces)
+    return BagEntry(mass_mg, **_plain(BagEntry, line, cells, found))
+
+
+def _plain(entry: type, line: int, cells: Cells, found: Collected) -> dict[str, Any]:
+    """Read texts and whole numbers under their declared heads; what is empty is as usual."""
+    read: dict[str, Any] = {}
+    for one in fields(entry):
+        declared = declared_in(entry)[one.name]
+        cell = cells.get(declared.columns[0], "") if declared.columns else ""
+        if one.type == "str" and (cell or declared.needed):
+            read[one.name] = cell[:KEPT]
+        elif one.type == "int | None" and cell:
+            with _collected(found):
+                read[one.name] = _whole(cell, f"/{line}/{declared.columns[0]}")
+    return read
 
 
 @contextmanager
@@ -167,8 +186,8 @@ def _origin(line: int, cells: Cells, at: datetime, found: Collected) -> OriginEn
         detail = say("One of {kinds}.", kinds=", ".join(ORIGINS))
         found.add("kind-unknown", detail, f"/{line}/kind")
         kind = ORIGINS[0]
-    said = {name: cells.get(name, "")[:KEPT] for name in HEAD if name not in ("kind", "at")}
-    return OriginEntry(kind, at, (), **said)
+    said = {"happened_at": at, "bags": (), **_plain(OriginEntry, line, cells, found)}
+    return OriginEntry(**(said | {"kind": kind}))
 
 
 def _moment(text: str, zone: ZoneInfo, pointer: str, found: Collected) -> datetime:

@@ -4,27 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from dataclasses import fields as dataclass_fields
 from datetime import UTC, datetime
 from typing import Any
 
 from recycling.records.lots.mass_entries import (
-    BagEntry,
     CountEntry,
     DrawEntry,
     HeelEntry,
     LossEntry,
-    OriginEntry,
     OutputEntry,
     SpoolEntry,
 )
+from recycling.records.lots.origin_entries import ORIGINS, BagEntry, OriginEntry
 from recycling.records.runs.entries import CheckEntry, FeedEntry, RunEntry, SettingEntry
 from recycling.stages import STAGES, stage
 from recycling.stages.declaration import HEEL
 from recycling.tables.lists.json_fields import LONGEST_NAME, Fields, read_json
+from shared.declared import declared_in
 from shared.errors import Collected, Refused
 from shared.said import say
 
-ORIGINS = ("collection", "purchase", "opening")
 KINDS = (*ORIGINS, "run", "count")
 NEVER = datetime(1970, 1, 1, tzinfo=UTC)
 SPOOLED = "filament"
@@ -122,30 +122,33 @@ def _entry(place: int, fields: Fields) -> FileEntry | None:
 
 
 def _origin(place: int, kind: str, fields: Fields) -> FileEntry:
-    at = fields.moment("at", needed=True) or NEVER
-    named = {
-        name: fields.text(name)
-        for name in ("source", "programme", "supplier", "document", "consent", "note")
-    }
+    said = _declared(OriginEntry, fields)
     rows = fields.rows("bags") if fields.has("bags") else [fields]
     names, bags = [], []
     for row in rows:
         names.append(row.text("lot", needed=True))
-        bags.append(
-            BagEntry(
-                form=row.text("form", needed=True),
-                polymer=row.text("polymer", needed=True),
-                mass_mg=row.mass_mg(),
-                colour=row.text("colour"),
-                count=row.whole("count"),
-                machine=row.text("machine"),
-                note="" if row is fields else row.text("note"),
-            )
-        )
+        bags.append(BagEntry(**_declared(BagEntry, row)))
         if row is not fields:
             row.end()
-    entry = OriginEntry(kind, at, tuple(bags), **named)
+    entry = OriginEntry(**said, kind=kind, bags=tuple(bags))
     return FileEntry(place, f"{kind} {names[0] if names else ''}".strip(), entry, tuple(names))
+
+
+def _declared(entry: type, row: Fields) -> dict[str, Any]:
+    """Read what is declared; a name that one object has for two entries is of the outer one."""
+    read: dict[str, Any] = {}
+    for one in dataclass_fields(entry):
+        declared = declared_in(entry)[one.name]
+        name, needed = declared.file or one.name, declared.always or declared.file_needs
+        if one.type == "str" and not declared.by_address:
+            read[one.name] = row.text(name, needed)
+        elif one.type == "int | None":
+            read[one.name] = row.whole(name, needed)
+        elif one.type == "datetime":
+            read[one.name] = row.moment(name, needed) or NEVER
+    if entry is BagEntry:
+        read["mass_mg"] = row.mass_mg()
+    return read
 
 
 def _run(place: int, fields: Fields) -> FileEntry:

@@ -8,7 +8,8 @@ from datetime import datetime
 from typing import Any
 
 from recycling.records.lists import ImportProblem
-from recycling.records.lots.mass_entries import BagEntry, OriginEntry, OutputEntry
+from recycling.records.lots.mass_entries import OutputEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.tables.lists.entries_file import FileEntry
 from shared.errors import Problem
 from shared.said import Said

@@ -13,7 +13,7 @@ from django.db import transaction
 from recycling.queries.people.workshops import last_sequence, lead_of, workshop_ids
 from recycling.queries.setup import register as known
 from recycling.records.actors import Actor
-from recycling.records.lots.mass_entries import OriginEntry
+from recycling.records.lots.origin_entries import OriginEntry
 from recycling.records.people import WorkshopEntry
 from recycling.records.recorded import OriginRecorded, RunRecorded
 from recycling.records.runs.entries import RunEntry

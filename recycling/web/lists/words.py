@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from recycling.records.lists import ImportRow
-from recycling.tables.lists.entries_csv import ORIGINS
+from recycling.records.lots.origin_entries import ORIGINS
 from recycling.web.languages import in_language
 from recycling.web.templatetags.look import mass_text
 

@@ -7,9 +7,10 @@ from typing import Any
 from django.forms import Field
 from django.utils.translation import gettext as _
 
-from recycling.records.lots.mass_entries import BagEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.stages.declaration import FORMS, HEEL
 from recycling.web.forms.choices import Choices
+from recycling.web.forms.declared import words_of
 from recycling.web.forms.fields import FEW, LinesField, MomentField, Typed, WholeField, choice_field
 from recycling.web.forms.forms import EntryForm, Row
 from recycling.web.forms.plain import Suggested
@@ -21,8 +22,11 @@ from recycling.web.forms.weighing import (
     read_weighing,
 )
 from recycling.web.templatetags.look import word_for
+from shared.declared import declared_in
 
-HEAD_FIELDS = ("source", "programme", "supplier", "document", "consent", "note")
+HEAD_FIELDS = tuple(
+    name for name in declared_in(OriginEntry) if name not in ("kind", "happened_at", "bags")
+)
 
 
 class OriginHead:
@@ -50,28 +54,26 @@ class OriginHead:
             form.add(row, "source", source)
             if self.choices.programmes:
                 named = self.choices.programmes
-                programme = choice_field(_("Programme"), named, empty=_("none"), few=False)
+                said = words_of(OriginEntry, "programme")
+                programme = choice_field(**said, choices=named, empty=_("none"), few=False)
                 form.add(row, "programme", programme)
         if self.kind == "purchase":
-            form.add(row, "supplier", Typed(_("Supplier")))
-            form.add(row, "document", Typed(_("Document"), help_text=_("Invoice, delivery note.")))
-        when = {"collection": _("When it came"), "purchase": _("When it came")}
-        label = when.get(self.kind, _("When it was counted"))
-        moment = MomentField(label, help_text=_("Leave empty for now."))
+            for name in ("supplier", "document"):
+                form.add(row, name, Typed(**words_of(OriginEntry, name)))
+        moment = MomentField(**words_of(OriginEntry, "happened_at", self.kind))
         form.add(row, "happened_at", moment, beside=self.kind == "collection")
         lay_scale(form, row, self.choices)
 
     def _source(self) -> Field:
         """Ask who gave: by choice, or by name where not every name may stand on the page."""
         named, sources = {"required": _("Say who gave it.")}, self.choices.sources
+        said: dict[str, Any] = {**words_of(OriginEntry, "source"), "required": True}
         if self.choices.all_sources:
             prompt = _("choose who gave")
-            return choice_field(
-                _("Source"), sources, prompt=prompt, required=True, error_messages=named
-            )
+            return choice_field(choices=sources, prompt=prompt, error_messages=named, **said)
         hint = _("The name as it is in the book; names of people are not kept on this device.")
         names = Suggested(name for name, _said in sources)
-        return Typed(_("Source"), size="long", help_text=hint, required=True, widget=names)
+        return Typed(size="long", widget=names, **(said | {"help_text": hint}))
 
     def read(self, form: EntryForm) -> dict[str, Any]:
         for name in ("happened_at", *HEAD_FIELDS):
@@ -91,11 +93,8 @@ class OriginNotes:
         row = Row("", title=_("Note"))
         form.section("notes").rows.append(row)
         if self.kind == "collection":
-            consent = Typed(
-                _("Consent"), help_text=_("Only where it differs from what the source agreed to.")
-            )
-            form.add(row, "consent", consent, beside=True)
-        form.add(row, "note", LinesField(_("Note")), beside=True)
+            form.add(row, "consent", Typed(**words_of(OriginEntry, "consent")), beside=True)
+        form.add(row, "note", LinesField(**words_of(OriginEntry, "note")), beside=True)
 
     def read(self, form: EntryForm) -> None:
         return None
@@ -136,23 +135,28 @@ class Bags:
         lay_weighing(form, row, self.choices.containers)
         if usual:
             self._lay_what(form, row, beside=True)
-        form.add(row, "colour", Typed(_("Colour")), beside=True)
-        form.add(row, "count", WholeField(_("Number of pieces")), beside=True)
+        form.add(row, "colour", Typed(**words_of(BagEntry, "colour")), beside=True)
+        form.add(row, "count", WholeField(**words_of(BagEntry, "count")), beside=True)
         lay_how(form, row, self.choices.sample_means)
-        form.add(row, "note", Typed(_("Note on this one")), beside=True)
+        form.add(row, "note", Typed(**words_of(BagEntry, "note")), beside=True)
 
     def _lay_what(self, form: EntryForm, row: Row, beside: bool) -> None:
         forms = [(one, word_for(one, "form")) for one in FORMS if one != HEEL]
         if self.kind == "opening":
             forms.append((HEEL, _("heel: what is in a machine")))
         start = {"collection": "bottles", "purchase": "pellets"}.get(self.kind, "bottles")
-        form.add(row, "form", choice_field(_("What it is"), forms, initial=start), beside)
-        polymer = choice_field(_("Polymer"), self.choices.polymers, initial="PET", few=False)
+        what = choice_field(**words_of(BagEntry, "form"), choices=forms, initial=start)
+        form.add(row, "form", what, beside)
+        polymers, usual = self.choices.polymers, words_of(BagEntry, "polymer")
+        polymer = choice_field(**usual, choices=polymers, initial="PET", few=False)
         form.add(row, "polymer", polymer, beside)
         if self.kind == "opening":
             machines = [(one.name, one.name) for one in self.choices.all_machines]
             machine = choice_field(
-                _("Machine, for a heel"), machines, empty=_("not a heel"), few=False
+                **words_of(BagEntry, "machine"),
+                choices=machines,
+                empty=_("not a heel"),
+                few=False,
             )
             form.add(row, "machine", machine, beside)
 

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from recycling.records.actors import Actor
-from recycling.records.lots.mass_entries import OriginEntry
+from recycling.records.lots.origin_entries import OriginEntry
 from recycling.records.recorded import OriginRecorded
 from recycling.services.lots.origin_record import origin_record
 from recycling.stages import stage

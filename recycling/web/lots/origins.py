@@ -10,10 +10,12 @@ from django.utils.translation import gettext as _
 from recycling.queries.lots.origins import origin_page, origin_spools, origins_page
 from recycling.queries.setup.register import programmes, sources
 from recycling.records.actors import Actor
+from recycling.records.lots.origin_entries import OriginTexts
 from recycling.records.lots.origins import OriginRecord, OriginRow, SpoolShare
 from recycling.records.paging import Page
 from recycling.tables.csv_text import kilograms
 from recycling.web.book_words import ORIGINS
+from recycling.web.forms.declared import words_of
 from recycling.web.pages.figures import fate
 from recycling.web.pages.read import (
     EXPORT_LIMIT,
@@ -30,6 +32,7 @@ from recycling.web.pages.read import (
     show,
     wants_csv,
 )
+from shared.declared import texts_of
 
 COLUMNS = ("code", "kind", "source", "programme", "supplier", "came in at", "mass, kg", "bags")
 FATE_COLUMNS = ("where it is", "detail", "mass, kg", "share")
@@ -100,6 +103,10 @@ def _cells(row: OriginRow) -> tuple[object, ...]:
     )
 
 
+LAID = ("supplier", "note")
+"""Texts whose place the page of a collection gives by hand."""
+
+
 @reading
 def collection(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
     if wants_csv(request) == "spools":
@@ -110,6 +117,11 @@ def collection(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBas
         return csv_answer(f"fate-of-{code}", FATE_COLUMNS, _fate_rows(record))
     context: dict[str, Any] = {
         "origin": record,
+        "told": [
+            (words_of(OriginTexts, name)["label"], told)
+            for name, told in texts_of(OriginTexts, record).items()
+            if told and name not in LAID
+        ],
         "figure": fate(record) if record.fate else None,
         "fate_mg": sum(line.mass_mg for line in record.fate),
         "spools": origin_spools(actor, code),

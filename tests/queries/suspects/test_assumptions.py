@@ -13,7 +13,8 @@ from recycling.queries.balance.yields import yields
 from recycling.queries.runs.runs import run_page
 from recycling.queries.setup.practice import practices
 from recycling.queries.suspects.spool_contents import spool_contents
-from recycling.records.lots.mass_entries import BagEntry, WeighingEntry
+from recycling.records.lots.mass_entries import WeighingEntry
+from recycling.records.lots.origin_entries import BagEntry
 from recycling.records.setup.first_limits import FIRST_MATERIALS, FIRST_WINDOWS, GUIDE
 from recycling.records.setup.first_settings import PRACTICES
 from recycling.records.setup.practice import NOT_CHECKED, PracticeEntry

@@ -9,7 +9,7 @@ from recycling.queries.integrity.audit import audit
 from recycling.queries.lots.lots import lot_page
 from recycling.queries.lots.origins import origin_page
 from recycling.records.lots.changes import LotChange, OriginChange
-from recycling.records.lots.mass_entries import BagEntry, OriginEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.services.lots.facts import lot_change, origin_change
 from recycling.services.lots.origin_record import origin_record
 from shared.errors import Forbidden, Unknown

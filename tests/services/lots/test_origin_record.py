@@ -10,7 +10,8 @@ import pytest
 from recycling.ledger.models import Entry
 from recycling.models import Origin, Weighing
 from recycling.queries.integrity.audit import audit
-from recycling.records.lots.mass_entries import BagEntry, OriginEntry, WeighingEntry
+from recycling.records.lots.mass_entries import WeighingEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.services.lots.origin_record import origin_record
 from tests.factories import (
     KG,

@@ -11,14 +11,13 @@ from recycling.models import Weighing
 from recycling.queries.runs.runs import run_page
 from recycling.records.balance.known_masses import SampleEntry
 from recycling.records.lots.mass_entries import (
-    BagEntry,
     CountEntry,
     DrawEntry,
     LossEntry,
-    OriginEntry,
     OutputEntry,
     WeighingEntry,
 )
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.records.runs.entries import RunEntry
 from recycling.services.balance.samples import sample_add
 from recycling.services.lots.lots_count import lots_count

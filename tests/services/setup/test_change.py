@@ -10,7 +10,8 @@ from django.utils import timezone
 from recycling.models import ChangeEvent, Member, PasswordLink, User
 from recycling.queries.people.members import keys, members
 from recycling.queries.setup import register as query
-from recycling.records.lots.mass_entries import BagEntry, OriginEntry, WeighingEntry
+from recycling.records.lots.mass_entries import WeighingEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.records.people import MemberChange, WorkshopChange
 from recycling.records.setup.changes import (
     ContainerChange,

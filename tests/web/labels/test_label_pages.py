@@ -12,8 +12,9 @@ from django.test.utils import CaptureQueriesContext
 
 from recycling.models import PublicLink, User
 from recycling.queries.labels.labels import labels_of
-from recycling.records.lots.mass_entries import BagEntry, DrawEntry, OutputEntry, SpoolEntry
+from recycling.records.lots.mass_entries import DrawEntry, OutputEntry, SpoolEntry
 from recycling.records.lots.notes import LotEventEntry
+from recycling.records.lots.origin_entries import BagEntry
 from recycling.records.runs.entries import RunEntry
 from recycling.services.lots.lot_notes import lot_event
 from recycling.services.runs.run_record import run_record

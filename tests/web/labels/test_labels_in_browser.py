@@ -9,7 +9,8 @@ import pytest
 from django.test import Client
 
 from recycling.models import User
-from recycling.records.lots.mass_entries import BagEntry, DrawEntry, OutputEntry, SpoolEntry
+from recycling.records.lots.mass_entries import DrawEntry, OutputEntry, SpoolEntry
+from recycling.records.lots.origin_entries import BagEntry
 from recycling.records.runs.entries import RunEntry
 from recycling.services.labels import link_give
 from recycling.services.runs.run_record import run_record

@@ -14,7 +14,7 @@ from recycling.figures.labels import labels_png
 from recycling.models import User
 from recycling.queries.labels.labels import labels_of
 from recycling.records.labels.labels import Label, LabelPrint
-from recycling.records.lots.mass_entries import BagEntry
+from recycling.records.lots.origin_entries import BagEntry
 from tests.factories import KG, START, OriginFactory, WorkshopFactory
 from tests.web.browsers import ARGS, CHROMIUM
 

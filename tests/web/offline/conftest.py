@@ -11,7 +11,7 @@ from django.test import Client
 from playwright.sync_api import expect
 
 from recycling.models import User
-from recycling.records.lots.mass_entries import BagEntry
+from recycling.records.lots.origin_entries import BagEntry
 from tests.factories import (
     KG,
     START,

@@ -13,7 +13,8 @@ from recycling.models import ChangeEvent, Member, Run, User
 from recycling.queries.lots.lots import lot_page
 from recycling.queries.lots.origins import origins_page
 from recycling.queries.runs.runs import run_page
-from recycling.records.lots.mass_entries import BagEntry, DrawEntry
+from recycling.records.lots.mass_entries import DrawEntry
+from recycling.records.lots.origin_entries import BagEntry
 from recycling.records.runs.entries import RunEntry
 from recycling.services.runs.run_open import run_open
 from tests.factories import (

@@ -7,15 +7,14 @@ from datetime import datetime, timedelta
 from recycling.queries.runs.runs import run_page
 from recycling.records.actors import Actor
 from recycling.records.lots.mass_entries import (
-    BagEntry,
     DrawEntry,
     HeelEntry,
     LossEntry,
-    OriginEntry,
     OutputEntry,
     SpoolEntry,
 )
 from recycling.records.lots.notes import HoldEntry, LotEventEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.records.people import WorkshopEntry
 from recycling.records.quality.entries import VerdictEntry
 from recycling.records.runs.entries import (

@@ -6,7 +6,7 @@ import pytest
 
 from recycling.models import Lot
 from recycling.queries.lots.codes import meant
-from recycling.records.lots.mass_entries import BagEntry
+from recycling.records.lots.origin_entries import BagEntry
 from recycling.web.forms.fields import CodeField
 from shared.codes import ALPHABET, code_for, label_path, read_code
 from shared.slips import looks_like_code, one_slip_away

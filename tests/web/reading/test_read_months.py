@@ -10,7 +10,7 @@ import pytest
 
 from recycling.queries.balance.balance import statement
 from recycling.queries.balance.months import months
-from recycling.records.lots.mass_entries import BagEntry, OriginEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.services.lots.origin_record import origin_record
 from tests.factories import KG, WorkshopFactory
 from tests.histories import tell

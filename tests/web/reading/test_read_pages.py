@@ -10,7 +10,8 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from recycling.records.lots.mass_entries import BagEntry, DrawEntry, OriginEntry, OutputEntry
+from recycling.records.lots.mass_entries import DrawEntry, OutputEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.records.runs.entries import RunEntry
 from recycling.services.lots.origin_record import origin_record
 from recycling.services.runs.run_record import run_record

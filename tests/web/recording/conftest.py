@@ -11,7 +11,7 @@ from django.test import Client
 
 from recycling.models import User
 from recycling.records.actors import Actor
-from recycling.records.lots.mass_entries import BagEntry
+from recycling.records.lots.origin_entries import BagEntry
 from recycling.stages import STAGES
 from tests.factories import (
     KG,

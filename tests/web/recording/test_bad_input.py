@@ -108,7 +108,7 @@ def test_a_lot_that_is_not_there(lead, bag, code, says):
 
 
 def test_another_workshops_lot_is_not_there(lead, stranger, bag):
-    from recycling.records.lots.mass_entries import BagEntry
+    from recycling.records.lots.origin_entries import BagEntry
     from tests.factories import OriginFactory
 
     for _ in range(3):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from recycling.models import Origin
 from recycling.queries.runs.runs import run_page
 from recycling.records.lots.changes import OriginChange
-from recycling.records.lots.mass_entries import BagEntry, DrawEntry, OriginEntry
+from recycling.records.lots.mass_entries import DrawEntry
+from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.records.runs.entries import CheckEntry, RunEntry
 from recycling.services.lots.facts import origin_change
 from recycling.services.lots.origin_record import origin_record
