@@ -9,11 +9,9 @@ from datetime import datetime
 from graphlib import TopologicalSorter
 from itertools import zip_longest
 
-import numpy as np
-
 from recycling.calc.keys import Key
 from recycling.calc.lots.composition import Composition, well_mixed
-from recycling.calc.lots.feed_order import feed_order, passed_on
+from recycling.calc.lots.feed_order import feed_order
 
 Masses = tuple[tuple[Key, int], ...]
 
@@ -280,44 +278,6 @@ def given_in_order(run: RunMasses, log: FeedLog) -> list[Key]:
     made = {lot: None for lot, _, _ in run.outputs}
     named = [lot for lot in log.given if lot in made]
     return [lot for lot in dict.fromkeys((*named, *made)) if lot != log.left]
-
-
-def parts_given(run: RunMasses, log: FeedLog) -> dict[Key, np.ndarray]:
-    """Say what part of each output of a run in feed order comes from each portion.
-
-    Parameters
-    ----------
-    run : RunMasses
-        What it drew and gave, mg.
-    log : FeedLog
-        What is known of the order.
-
-    Returns
-    -------
-    dict of lot to numpy.ndarray of float, shape (portions,)
-        Mass fractions over ``portions(run.draws, log)``, adding up to 1; the heel that was left is
-        among the outputs.
-
-    Notes
-    -----
-    The same washout as the stored compositions have (``in_feed_order``), for anything that a
-    portion bears.
-
-    Examples
-    --------
-    >>> run = RunMasses((("a", 6), ("b", 4)), (("y", 4, None), ("x", 6, None)))
-    >>> log = FeedLog(frozenset(), (("a", 6), ("b", 4)), ("x", "y"))
-    >>> parts_given(run, log)["x"].tolist()
-    [1.0, 0.0]
-    """
-    masses = {lot: mass_mg for lot, mass_mg, _ in run.outputs}
-    order = given_in_order(run, log)
-    heels = [portion.mass_mg for portion in portions(run.draws, log) if portion.lot in log.heels]
-    feeds = [mass_mg for _, mass_mg in queue(run.draws, log)]
-    outputs = [masses[lot] for lot in order]
-    rows = passed_on(heels, feeds, outputs, masses.get(log.left, 0))
-    made = [*order, log.left] if log.left in masses else order
-    return dict(zip(made, rows, strict=False))
 
 
 def portions(draws: Masses, log: FeedLog) -> list[Portion]:

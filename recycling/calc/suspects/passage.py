@@ -6,7 +6,7 @@ The share of a mark in a lot is the mass fraction that met it at least once, so 
 even where material goes through the same machine twice.
 
 With f_od the fraction of output o that comes from the portion d its run took in
-(``recycling.calc.lots.recomposition.parts_given``; of a well-mixed run the fraction of all that was
+(``recycling.calc.lots.parts``; of a well-mixed run the fraction of all that was
 taken in), s the share of the mark in the lot that the portion is of, and p the part of the output
 that met the mark in this run, the share in the output is
 
@@ -19,7 +19,7 @@ other.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from graphlib import TopologicalSorter
 
 import numpy as np
@@ -71,6 +71,8 @@ class Passing:
         named is mixed of all portions by their masses.
     borne : mapping of lot to mapping of int to float
         Part of that output, 0 to 1, which met a mark here; NaN where it is not known.
+    returned : frozenset of lot
+        Lots that came back as they were taken in: they bear no mark of the run.
     """
 
     drawn: tuple[Drawn, ...]
@@ -78,6 +80,7 @@ class Passing:
     gave: tuple[Key, ...] = ()
     parts: Mapping[Key, Sequence[float] | np.ndarray] = field(default_factory=dict)
     borne: Mapping[Key, Mapping[int, float]] = field(default_factory=dict)
+    returned: frozenset[Key] = frozenset()
 
     @property
     def fractions(self) -> list[float]:
@@ -156,7 +159,9 @@ def carried(runs: Mapping[Key, Passing], marks: int, floor: float = FLOOR) -> di
             parts, borne = passing.parts.get(lot), passing.borne.get(lot, {})
             if parts is not None or borne:
                 fractions = passing.fractions if parts is None else parts
-                found[lot] = _given(sums, found, passing, fractions, borne, floor)
+                worked = replace(passing, marks=()) if lot in passing.returned else passing
+                own = {} if lot in passing.returned else borne
+                found[lot] = _given(sums, found, worked, fractions, own, floor)
                 continue
             if mixed is None:
                 mixed = _given(sums, found, passing, passing.fractions, {}, floor)

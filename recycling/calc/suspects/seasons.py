@@ -13,7 +13,8 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from recycling.calc.lots.recomposition import FeedLog, RunMasses, parts_given, portions
+from recycling.calc.lots.parts import parts_given
+from recycling.calc.lots.recomposition import FeedLog, RunMasses, portions
 from recycling.calc.lots.winding import in_force, intervals
 from recycling.calc.quality.verdicts import Standing
 from recycling.calc.suspects.exposure import Shares, exposure_of_share, listed_shares

@@ -13,22 +13,23 @@ from recycling.calc.lots.winding import Interval, intervals
 from recycling.ledger.sql import among, moment, rows
 from recycling.models import Draw, Run
 from recycling.stages import STAGES
-from recycling.stages.declaration import FED_BESIDES, HEEL
+from recycling.stages.declaration import FED_BESIDES, HEEL, RETURNED
 
 KEEP_HEELS = [one.key for one in STAGES if one.keeps_heel]
 
 _LOGGED = """
 SELECT 'drew' AS what, d.run_id, d.id AS place, d.lot_id, d.mass_mg, l.form,
-       CAST(NULL AS bigint) AS origin_id, CAST(NULL AS timestamp with time zone) AS at
+       '' AS role, CAST(NULL AS bigint) AS origin_id, CAST(NULL AS timestamp with time zone) AS at
   FROM recycling_draw d JOIN recycling_lot l ON l.account_id = d.lot_id WHERE {draws}
 UNION ALL
-SELECT 'gave', made_by_id, account_id, account_id, made_mg, form, origin_id, NULL
+SELECT 'gave', made_by_id, account_id, account_id, made_mg, form, role, origin_id, NULL
   FROM recycling_lot WHERE {lots}
 UNION ALL
-SELECT 'fed', run_id, id, lot_id, mass_mg, '', NULL, happened_at FROM recycling_feed WHERE {feeds}
+SELECT 'fed', run_id, id, lot_id, mass_mg, '', '', NULL, happened_at
+  FROM recycling_feed WHERE {feeds}
 UNION ALL
 SELECT CASE WHEN l.made_by_id = e.process_id THEN 'cut' ELSE 'took' END, e.process_id, p.id,
-       p.account_id, p.mass_mg, '', NULL, e.happened_at
+       p.account_id, p.mass_mg, '', '', NULL, e.happened_at
   FROM ledger_entry e JOIN ledger_posting p ON p.entry_id = e.id
   JOIN recycling_lot l ON l.account_id = p.account_id
  WHERE {entries} AND (
@@ -44,6 +45,8 @@ class _Logged:
 
     draws: list[tuple[int, int]] = field(default_factory=list)
     heels: set[int] = field(default_factory=set)
+    besides: set[int] = field(default_factory=set)
+    returned: set[int] = field(default_factory=set)
     outputs: list[tuple[int, int, int | None]] = field(default_factory=list)
     left: int | None = None
     fed: list[tuple[tuple[datetime, int, int], int, int]] = field(default_factory=list)
@@ -62,7 +65,8 @@ class LoggedRun:
     def made(self, started_at: datetime, in_order: bool) -> dict[int, Interval]:
         """Say from when to when each lot was made; `in_order` where its order is stated."""
         masses = {lot_id: mass_mg for lot_id, mass_mg, _ in self.masses.outputs}
-        cut_at = {lot_id: self.cut_at[lot_id] for lot_id in self.log.given}
+        wound = [lot_id for lot_id in self.log.given if lot_id not in self.masses.returned]
+        cut_at = {lot_id: self.cut_at[lot_id] for lot_id in wound}
         return intervals(started_at, cut_at, masses, self.log.left, in_order)
 
 
@@ -97,16 +101,20 @@ def logged_runs(run_ids: Collection[int]) -> dict[int, LoggedRun]:
     wanted = {name: among(column, list(found)) for name, column in columns.items()}
     statement = _LOGGED.format(**{name: condition for name, (condition, _) in wanted.items()})
     values = [value for _, value in wanted.values()]
-    for what, run_id, place, lot_id, mass_mg, form, origin_id, at in rows(statement, values):
+    for what, run_id, place, lot_id, mass_mg, form, role, origin_id, at in rows(statement, values):
         one = found[run_id]
         if what == "drew":
             if form == HEEL:
                 one.heels.add(lot_id)
+            if form in FED_BESIDES:
+                one.besides.add(lot_id)
             if mass_mg > 0:
                 one.draws.append((lot_id, mass_mg))
         elif what == "gave":
             one.outputs.append((lot_id, mass_mg, origin_id))
             one.left = lot_id if form == HEEL else one.left
+            if role == RETURNED:
+                one.returned.add(lot_id)
         elif what == "fed":
             one.fed.append(((moment(at), 1, place), lot_id, mass_mg))
         elif what == "took":
@@ -127,7 +135,9 @@ def _logged(one: _Logged) -> LoggedRun:
         one.left,
         tuple(at for (at, _, _), _, _ in fed),
     )
-    return LoggedRun(RunMasses(tuple(one.draws), tuple(one.outputs), log), log, one.cut)
+    back = frozenset(one.returned), frozenset(one.besides)
+    masses = RunMasses(tuple(one.draws), tuple(one.outputs), log, *back)
+    return LoggedRun(masses, log, one.cut)
 
 
 def came_back(

@@ -52,6 +52,9 @@ SELECT 'deviation', v.run_id, v.id, v.key || ':' || COALESCE(l.code, ''),
   FROM recycling_rundeviation v LEFT JOIN recycling_lot l ON l.account_id = v.lot_id
  WHERE v.run_id IN ({marks})
 UNION ALL
+SELECT 'returned', made_by_id, account_id, '', '', NULL, NULL
+  FROM recycling_lot WHERE role = 'returned' AND made_by_id IN ({marks})
+UNION ALL
 SELECT 'event', lot_id, id, kind, '', NULL, happened_at
   FROM recycling_lotevent WHERE kind IN ('sealed', 'opened') AND lot_id IN ({lots})
 ORDER BY written
@@ -72,8 +75,10 @@ class CandidateBook:
         self._events: dict[int, list[tuple[datetime, int, str]]] = defaultdict(list)
         self._noted = RunNotes()
         self.departures: dict[int, list[Departure]] = defaultdict(list)
+        self._timed: set[int] = set()
         self._read_notes()
-        self.order = WayOrder(way, {run_id for run_id in way.runs if self._was_reset(run_id)})
+        self._timed |= {run_id for run_id in way.runs if self._was_reset(run_id)}
+        self.order = WayOrder(way, self._timed)
         self.limits = (
             limits_by(self._limited(), self._noted, rules) if rules else limits_of(way.runs)
         )
@@ -100,7 +105,8 @@ class CandidateBook:
             for one in self.order.portions(run_id)
         )
         parts, borne = self.order.parts(run_id), self._borne(run_id)
-        return Passing(drawn, self._of_run[run_id], gave, parts, borne)
+        back = self.order.returned(run_id)
+        return Passing(drawn, self._of_run[run_id], gave, parts, borne, back)
 
     def _number(self, kind: str, key: object) -> int:
         return self._numbers.setdefault((kind, key), len(self._numbers))
@@ -201,6 +207,8 @@ class CandidateBook:
                 band = self._bands.of_setting(value, field.unit if field else "")
                 self._settings[about][key].append((moment(at), band))
                 self._noted.settings[about].append((key, moment(at), value))
+            elif kind == "returned":
+                self._timed.add(about)
             elif kind == "check":
                 self.checks[about, key] = (value, None if within is None else bool(within))
                 self._noted.checks[about][key] = value
@@ -264,4 +272,4 @@ def _notes(run_ids: Iterable[int], lot_ids: Collection[int]) -> Iterator[tuple[A
     lots = list(in_chunks(lot_ids))
     for chunk, beside in zip_longest(in_chunks(run_ids), lots, fillvalue=()):
         statement = _NOTES.format(marks=marks(chunk), lots=marks(beside))
-        yield from rows(statement, [*chunk, *chunk, *chunk, *beside])
+        yield from rows(statement, [*chunk, *chunk, *chunk, *chunk, *beside])

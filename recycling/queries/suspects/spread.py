@@ -18,7 +18,7 @@ from recycling.queries.suspects.way_order import WayOrder, gave
 from recycling.records.actors import Actor
 from recycling.records.suspects.ranking import Candidate
 from recycling.stages import stage
-from recycling.stages.declaration import HEEL
+from recycling.stages.declaration import HEEL, RETURNED
 from shared.codes import read_code
 from shared.errors import Unknown
 from shared.said import say
@@ -73,10 +73,19 @@ def start_of(actor: Actor, named: str) -> Start:
 def spread_of(start: Start) -> Spread:
     """Carry a suspect's share through everything that its lots went into."""
     way = way_down(start.lots)
-    order = WayOrder(way)
+    order = WayOrder(way, _gave_back(way))
     given = gave((lot_id, lot.maker) for lot_id, lot in way.lots.items())
     runs = {run_id: _passing(order, run_id, given.get(run_id, ())) for run_id in way.draws}
     return Spread(start, way, *of_one(runs, start.lots))
+
+
+def _gave_back(way: Way) -> set[int]:
+    """Name the runs of which something came back: it is what was fed last."""
+    found: set[int] = set()
+    for chunk in in_chunks(way.runs):
+        back = Lot.objects.filter(made_by_id__in=chunk, role=RETURNED)
+        found.update(back.values_list("made_by_id", flat=True))
+    return found
 
 
 def _passing(order: WayOrder, run_id: int, given: tuple[int, ...]) -> Passing:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
 
 from recycling.calc.lots.feed_order import FEED_ORDER
-from recycling.calc.lots.recomposition import Portion, parts_given, portions
+from recycling.calc.lots.parts import parts_given
+from recycling.calc.lots.recomposition import FeedLog, Portion, portions
 from recycling.calc.lots.winding import Interval
 from recycling.models import Run
 from recycling.queries.lots.run_paths import Way
@@ -21,7 +23,7 @@ class WayOrder:
     """What each run on a way took in, portion by portion, and which of it each output got."""
 
     def __init__(self, way: Way, timed: Collection[int] = ()) -> None:
-        """Look at runs with a heel, and at those of which it matters when they gave what."""
+        """Look at runs with a heel, and at those of which it matters what they gave when."""
         self.way, self._timed = way, timed
 
     @cached_property
@@ -39,14 +41,25 @@ class WayOrder:
         logged = self._logged.get(run_id)
         if logged is None:
             return [Portion(*draw) for draw in self.way.draws[run_id]]
-        return portions(logged.masses.draws, logged.log)
+        return portions(logged.masses.draws, self._log(run_id, logged))
+
+    def _log(self, run_id: int, logged: LoggedRun) -> FeedLog:
+        """Give the order fed; of a mixed run of which something came back, the order drawn."""
+        if not logged.masses.returned or self.is_in_order(run_id):
+            return logged.log
+        return replace(logged.log, fed=(), fed_at=())
+
+    def returned(self, run_id: int) -> frozenset[int]:
+        """Give the lots that came back as they were drawn: they met nothing in the run."""
+        logged = self._logged.get(run_id)
+        return logged.masses.returned if logged else frozenset()
 
     def parts(self, run_id: int) -> dict[int, np.ndarray]:
         """Give what part of each output comes from each portion; nothing for a mixed run."""
-        if not self.is_in_order(run_id):
+        logged, in_order = self._logged.get(run_id), self.is_in_order(run_id)
+        if logged is None or not (in_order or logged.masses.returned):
             return {}
-        logged = self._logged[run_id]
-        return parts_given(logged.masses, logged.log)
+        return parts_given(logged.masses, self._log(run_id, logged), in_order)
 
     def intervals(self, run_id: int) -> dict[int, Interval]:
         """Say from when to when each output of a run was made."""

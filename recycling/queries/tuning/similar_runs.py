@@ -19,7 +19,7 @@ from recycling.queries.runs.feed_order import logged_runs
 from recycling.records.actors import Actor
 from recycling.records.tuning import ClosestRun
 from recycling.stages import stage
-from recycling.stages.declaration import PRODUCT
+from recycling.stages.declaration import MIXED, PRODUCT, RETURNED
 
 MOST_RUNS = 300
 SHOWN = 5
@@ -140,10 +140,15 @@ def _products(run_ids: Sequence[int]) -> dict[int, list[tuple[int, int]]]:
 def _yields(run_ids: list[int]) -> dict[int, float | None]:
     """Give the yields that the runs' own pages state: product over target polymer drawn."""
     products = _products(run_ids)
-    drawn = Draw.objects.filter(run_id__in=run_ids, lot__polymer=F("run__polymer"))
+    target = Q(lot__polymer=F("run__polymer")) | Q(lot__polymer=MIXED)
+    drawn = Draw.objects.filter(target, run_id__in=run_ids)
     inputs = dict(drawn.values_list("run_id").order_by().annotate(Sum("mass_mg")))
+    back = Lot.objects.filter(made_by_id__in=run_ids, role=RETURNED)
+    returned = dict(back.values_list("made_by_id").order_by().annotate(Sum("made_mg")))
     return {
-        run_id: stage_yield_share(sum(mg for _, mg in products[run_id]), mass_mg)
+        run_id: stage_yield_share(
+            sum(mg for _, mg in products[run_id]), max(mass_mg - returned.get(run_id, 0), 0)
+        )
         for run_id, mass_mg in inputs.items()
         if mass_mg
     }

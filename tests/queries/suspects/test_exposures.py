@@ -203,3 +203,38 @@ def test_two_values_at_one_moment_are_not_known_and_never_the_whole():
     contents = spool_contents(told.actor, told.code("R1.1"))
     unknown = [part for part in contents.parts if part.candidate.kind == "setting"]
     assert [(part.share, part.mass_mg) for part in unknown] == [(None, None)] * 2
+
+
+@pytest.mark.parametrize("model", ["well mixed", "feed order"])
+def test_what_comes_back_out_of_the_hopper_was_fed_last_and_met_nothing(model):
+    told = tell("PA: dried flake PET 1kg\nPB: dried flake PET 1kg")
+    at = told.now + timedelta(hours=1)
+    entry = RunEntry(
+        "extrude",
+        at,
+        at + timedelta(hours=1),
+        machine=told._machine("extruder", "extruder"),
+        polymer="PET",
+        inputs=tuple(DrawEntry(told.code(f"P{name}.1"), 1000 * G) for name in "AB"),
+        outputs=(
+            OutputEntry("filament", 800 * G),
+            OutputEntry("filament", 700 * G),
+            OutputEntry("dried flake", 400 * G, role="returned"),
+        ),
+        settings=(SettingEntry("zone_1_c", "265"),),
+        composition_model=model,
+    )
+    told._keep("R1", run_record(told.actor, entry))
+    for name in ("R1.1", "R1.2", "R1.3"):
+        found, made_mg = shares_of(told, name), told.lot(name).made_mg
+        for origin in ("PA", "PB"):
+            stored = told.composition(name).get(origin, 0) / made_mg
+            assert found.get(f"origin:{told.code(origin)}", 0.0) == pytest.approx(stored, abs=2e-5)
+    second = {f"origin:{told.code('PB')}", f"lot:{told.code('PB.1')}"}
+    assert shares_of(told, "R1.3").keys() == second
+    assert shares_of(told, "R1.1")["setting:extrude:zone_1_c:260 to 270 °C"] == 1
+    reached = affected(told.actor, told.code("PB"))
+    shares = {lot.lot: lot.share for lot in (*reached.spools, *reached.stock)}
+    for name in ("R1.1", "R1.2", "R1.3"):
+        own = shares_of(told, name).get(f"origin:{told.code('PB')}", 0.0)
+        assert shares.get(told.code(name), 0.0) == pytest.approx(own, abs=1e-6)
