@@ -2,8 +2,8 @@
 
 A season is runs of one machine. Each is fed from dryer batches in order, batch after batch, by
 refills; each batch is mixed of a few collections and lies open for a while before each refill; the
-settings change now and then; spools are cut one after the other; a heel stays for the next run.
-The truth goes by a hold-up that is off from the recorded heel, the search by what is recorded.
+settings change now and then; a heel stays for the next run. The truth goes by a hold-up that is off
+from the recorded heel, the search by what is recorded.
 """
 
 from collections import defaultdict
@@ -350,7 +350,7 @@ class Found:
     rank : int or None
         Place of the line with the cause; None where nothing is planted.
     tied : int
-        Candidates of that line.
+        Candidates of it.
     stated : tuple of (float, bool)
         Chance stated for each line, and whether it has the cause.
     none_leads : bool
@@ -378,10 +378,6 @@ def searched(made: Season, in_order: bool = True, priors: SuspectPriors | None =
     Returns
     -------
     Found
-
-    Raises
-    ------
-    Nothing.
 
     Examples
     --------
