@@ -8,14 +8,15 @@ import os
 import socket
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from django.db import connection
+
+from tests.waiting import PATIENCE_S, until
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -55,14 +56,13 @@ def served(folder: Path, workers: int = 2, threads: int = 8, *more: str) -> Iter
 
 
 def _wait(port: int, server: subprocess.Popen, log: Path) -> None:
-    for _ in range(300):
+    def answers() -> bool:
         assert server.poll() is None, f"the server did not start: {log.read_text()[-2000:]}"
-        try:
-            socket.create_connection(("127.0.0.1", port), 1).close()
-            return
-        except OSError:
-            time.sleep(0.1)
-    raise AssertionError(f"the server does not answer: {log.read_text()[-2000:]}")
+        with suppress(OSError), socket.create_connection(("127.0.0.1", port), PATIENCE_S):
+            return True
+        return False
+
+    until(answers, "the server to answer", pause_s=0.1)
 
 
 @dataclass
@@ -86,7 +86,7 @@ class Caller:
     """One client with a connection of its own."""
 
     def __init__(self, port: int, key: str):
-        self.connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
+        self.connection = http.client.HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)
         self.headers = {"Authorization": f"Bearer {key}"}
 
     def get(self, path: str) -> Answer:

@@ -38,7 +38,7 @@ def test_each_test_goes_by_the_same_name_in_every_process():
 
 def test_no_test_waits_by_the_clock():
     """What is waited for is written and asked again and again; see ``tests/waiting.py``."""
-    polls = {"tests/waiting.py", "tests/serving.py", "tests/test_concurrency.py"}
+    polls = {"tests/waiting.py", "tests/test_concurrency.py"}
     fixed = [
         f"{path.relative_to(ROOT)}: {line.strip()}"
         for path in sorted((ROOT / "tests").rglob("*.py"))

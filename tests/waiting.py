@@ -13,6 +13,9 @@ from django.db import connection, transaction
 PATIENCE_S = 180
 """When waiting is given up: no figure, only the end of a test that would never end."""
 
+PATIENCE_MS = 1000 * PATIENCE_S
+"""The same for browsers."""
+
 WAITING = (
     "SELECT pid FROM pg_locks WHERE NOT granted AND relation = %s::regclass"
     " AND database = (SELECT oid FROM pg_database WHERE datname = current_database())"

@@ -9,6 +9,7 @@ import pytest
 from django.test import Client
 
 from recycling.models import User
+from tests.waiting import PATIENCE_MS
 from tests.web.recording.conftest import (
     Hand,
     bag,
@@ -84,7 +85,7 @@ def bench(chromium, live_server):
         signed_in.force_login(User.objects.get(memberships__pk=hand.actor.member_id))
         cookie = signed_in.cookies["sessionid"].value
         context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-        context.set_default_timeout(30_000)
+        context.set_default_timeout(PATIENCE_MS)
         one = Bench(context.new_page())
         _listen(one, live_server.url)
         return one

@@ -16,6 +16,7 @@ from django.urls import resolve
 
 from recycling.models import User
 from recycling.web import urls
+from tests.waiting import PATIENCE_MS
 from tests.web.reading.small_book import Book, open_workshop
 
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
@@ -191,7 +192,7 @@ def visit(chromium, live_server, signed_in):
             color_scheme=scheme,
             base_url=live_server.url,
         )
-        context.set_default_timeout(60_000)
+        context.set_default_timeout(PATIENCE_MS)
         context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
         page = context.new_page()
         said = heard(page, live_server.url)

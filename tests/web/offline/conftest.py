@@ -22,6 +22,7 @@ from tests.factories import (
     SourceFactory,
     WorkshopFactory,
 )
+from tests.waiting import PATIENCE_MS
 
 WAITING = "async () => (await outbox.entries()).map(one => [one.state, one.title, one.owner])"
 ALL_KEPT = """async (asked) => {
@@ -31,7 +32,7 @@ ALL_KEPT = """async (asked) => {
     const copies = pages.map(path => caches.match(path, {cacheName: `pages-${slug}`}));
     return (await Promise.all(copies)).every(Boolean);
 }"""
-PATIENCE_MS, PAUSE_MS = 180_000, 50
+PAUSE_MS = 50
 CANARIES = {"lead": "Canaria Lead", "member": "Canaria Member", "household": "Canaria Household"}
 
 
@@ -137,7 +138,7 @@ def context(chromium, wire):
     device = chromium.new_context(
         viewport={"width": 360, "height": 800}, base_url=f"http://localhost:{wire.port}/w/quay/"
     )
-    device.set_default_timeout(45000)
+    device.set_default_timeout(PATIENCE_MS)
     yield device
     device.close()
 
@@ -168,4 +169,4 @@ def until(page, wanted) -> None:
 
 def says(page, selector: str, words: str) -> None:
     """Wait until what scripts write on a page is this."""
-    expect(page.locator(selector)).to_have_text(words, timeout=45000, use_inner_text=True)
+    expect(page.locator(selector)).to_have_text(words, timeout=PATIENCE_MS, use_inner_text=True)

@@ -25,6 +25,7 @@ from tests.factories import (
     OriginFactory,
     WorkshopFactory,
 )
+from tests.waiting import PATIENCE_MS
 from tests.web.offline.conftest import ALL_KEPT, CANARIES, WAITING, says, sign_in, until
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]
@@ -201,7 +202,7 @@ def test_what_is_discarded_is_kept_in_the_history_with_its_reason(tab, wire, lea
     wire.cut()
     donate(tab, gross="5.5")
     wire.state = "up"
-    tab.wait_for_selector(".outbox-problems li", timeout=45000)
+    tab.wait_for_selector(".outbox-problems li", timeout=PATIENCE_MS)
     tab.click("summary:has-text('Discard it')")
     tab.click("button:has-text('Discard it')")
     expect(tab.locator("section[data-tone=stop]")).to_have_count(1)  # not without a reason

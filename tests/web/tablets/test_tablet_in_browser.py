@@ -7,6 +7,7 @@ import pytest
 from recycling.models import TabletRule
 from recycling.queries.lots.origins import origins_page
 from recycling.web.people.tablet_session import COOKIE
+from tests.waiting import PATIENCE_MS
 from tests.web.browsers import started
 from tests.web.offline.conftest import Wire, kept, says, sign_in, until
 from tests.web.recording.test_in_browser import LEAST_TARGET, RULES, TOO_SMALL, TOO_WIDE
@@ -45,7 +46,7 @@ def device(chromium, wire, issued):
             bypass_csp=not csp,
             base_url=f"{url}/w/quay/",
         )
-        context.set_default_timeout(45000)
+        context.set_default_timeout(PATIENCE_MS)
         if tablet:
             context.add_cookies([{"name": COOKIE, "value": issued.token, "url": url}])
         opened.append(context)
