@@ -18,9 +18,10 @@ from api.protocol.bodies import (
     CorrectionBody,
     DrawBody,
     LossBody,
+    NothingBody,
     OutputBody,
-    ReasonBody,
     RunBody,
+    VoidBody,
 )
 from api.protocol.requests import Door, lists, records, shows
 from recycling.queries.energy.runs import run_and_energy
@@ -35,7 +36,8 @@ from recycling.records.runs.changes import RunChange
 from recycling.records.runs.entries import CheckEntry, CorrectionEntry, SettingEntry
 from recycling.records.runs.runs import RunRecord, RunRow
 from recycling.services.lots.lots_count import lots_count
-from recycling.services.runs.corrections import posting_correct, run_void
+from recycling.services.rehearsal import rehearse
+from recycling.services.runs.corrections import posting_correct
 from recycling.services.runs.facts import run_change
 from recycling.services.runs.run_close import run_close
 from recycling.services.runs.run_model import run_model_choose
@@ -47,6 +49,8 @@ from recycling.services.runs.run_open import (
     run_output_add,
 )
 from recycling.services.runs.run_record import run_record
+from recycling.services.runs.undo import correction_undo, run_undo
+from recycling.services.runs.void import run_void
 from recycling.stages import stage
 
 
@@ -199,10 +203,28 @@ class RunCloseApi(Door):
 class RunVoidApi(Door):
     needs = {"POST": "void"}
 
-    @records(ReasonBody, Corrected, status=200, guard=run_shown)
-    def post(self, actor: Actor, body: ReasonBody, code: str) -> Corrected:
-        """Undo a run by opposite postings; it stays readable as void."""
-        return run_void(actor, code, body.reason)
+    @records(VoidBody, Corrected, status=200, guard=run_shown)
+    def post(self, actor: Actor, body: VoidBody, code: str) -> Corrected:
+        """Take a run back by opposite postings, alone or with what followed."""
+        return run_void(actor, code, body.reason, body.with_descendants)
+
+
+class RunVoidTrialApi(Door):
+    needs = {"POST": "void"}
+
+    @records(VoidBody, Corrected, status=200)
+    def post(self, actor: Actor, body: VoidBody, code: str) -> Corrected:
+        """Say what voiding a run would change, and change nothing."""
+        return rehearse(lambda: run_void(actor, code, body.reason, body.with_descendants))
+
+
+class RunUndoApi(Door):
+    needs = {"POST": "record"}
+
+    @records(NothingBody, Corrected, status=200)
+    def post(self, actor: Actor, body: NothingBody, code: str) -> Corrected:
+        """Take back a run that was just recorded whole, while nothing was built on it."""
+        return run_undo(actor, code)
 
 
 class PostingCorrectionsApi(Door):
@@ -211,7 +233,25 @@ class PostingCorrectionsApi(Door):
     @records(CorrectionBody, Corrected)
     def post(self, actor: Actor, body: CorrectionBody, posting: int) -> Corrected:
         """Post the difference between a typed figure and what it should have been."""
-        return posting_correct(actor, CorrectionEntry(posting, body.mass_mg, body.reason))
+        return posting_correct(actor, CorrectionEntry(posting, **vars(body)))
+
+
+class PostingCorrectionsTrialApi(Door):
+    needs = {"POST": "correct"}
+
+    @records(CorrectionBody, Corrected, status=200)
+    def post(self, actor: Actor, body: CorrectionBody, posting: int) -> Corrected:
+        """Say what a correction would change, and change nothing."""
+        return rehearse(lambda: posting_correct(actor, CorrectionEntry(posting, **vars(body))))
+
+
+class PostingCorrectionsUndoApi(Door):
+    needs = {"POST": "record"}
+
+    @records(NothingBody, Corrected, status=200)
+    def post(self, actor: Actor, body: NothingBody, posting: int) -> Corrected:
+        """Take back the last correction of a figure, by whoever made it just now."""
+        return correction_undo(actor, posting)
 
 
 @dataclass(frozen=True)
@@ -254,6 +294,10 @@ urlpatterns = [
     path("runs/<str:code>/checks/", RunChecksApi.as_view()),
     path("runs/<str:code>/close/", RunCloseApi.as_view()),
     path("runs/<str:code>/void/", RunVoidApi.as_view()),
+    path("runs/<str:code>/void/trial/", RunVoidTrialApi.as_view()),
+    path("runs/<str:code>/undo/", RunUndoApi.as_view()),
     path("postings/<int:posting>/corrections/", PostingCorrectionsApi.as_view()),
     path("runs/<str:code>/model/", RunModelApi.as_view()),
+    path("postings/<int:posting>/corrections/trial/", PostingCorrectionsTrialApi.as_view()),
+    path("postings/<int:posting>/corrections/undo/", PostingCorrectionsUndoApi.as_view()),
 ]

@@ -261,5 +261,6 @@ PROXY_HOPS = int(os.environ.get("PROXY_HOPS", "0"))
 RECALCULATE_WITHIN_MINUTES = int(os.environ.get("RECALCULATE_WITHIN_MINUTES", "20"))
 REQUESTS_A_MINUTE = int(os.environ.get("REQUESTS_A_MINUTE", "600"))
 WRONG_KEYS_A_MINUTE = int(os.environ.get("WRONG_KEYS_A_MINUTE", "30"))
+UNDO_MINUTES = int(os.environ.get("UNDO_MINUTES", "15"))
 RECALCULATE_AT_ONCE_RUNS = int(os.environ.get("RECALCULATE_AT_ONCE_RUNS", "500"))
 LOGGING_CONFIG = None

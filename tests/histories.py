@@ -47,7 +47,7 @@ from recycling.records.lots.notes import HoldEntry
 from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.records.runs.entries import CorrectionEntry, RunEntry
 from recycling.services.lots import holds, lots_count, origin_record
-from recycling.services.runs import corrections, run_close, run_open
+from recycling.services.runs import corrections, run_close, run_open, void
 from recycling.services.runs.run_record import run_record
 from recycling.stages import stage
 from shared.units import parse_mass
@@ -123,10 +123,11 @@ class Told:
         )
         return rows.filter(**wanted).order_by("pk").values_list("pk", flat=True)[0]
 
-    def correct(self, posting: int, mass: str, reason: str = "misread") -> Any:
-        """Correct a figure."""
+    def correct(self, posting: int, mass: str, reason: str = "misread", flow: bool = False) -> Any:
+        """Correct a figure; with `flow`, what took the lot whole follows."""
         mass_mg = 0 if mass.startswith("0") else parse_mass(mass)
-        return corrections.posting_correct(self.actor, CorrectionEntry(posting, mass_mg, reason))
+        entry = CorrectionEntry(posting, mass_mg, reason, flow)
+        return corrections.posting_correct(self.actor, entry)
 
     def _deed(self, words: str) -> None:
         verb, _, rest = words.partition(" ")
@@ -135,7 +136,7 @@ class Told:
             "close": self._close,
             "count": self._count,
             "correct": self._correct,
-            "void": lambda name: corrections.run_void(self.actor, self.code(name), "a mistake"),
+            "void": lambda name: void.run_void(self.actor, self.code(name), "a mistake"),
             "hold": self._hold,
             "release": self._release,
         }

@@ -32,10 +32,11 @@ from recycling.records.runs.entries import CheckEntry, CorrectionEntry, RunEntry
 from recycling.services.lots.holds import hold_place, hold_release
 from recycling.services.lots.lots_count import lots_count
 from recycling.services.lots.origin_record import origin_record
-from recycling.services.runs.corrections import posting_correct, run_void
+from recycling.services.runs.corrections import posting_correct
 from recycling.services.runs.run_close import run_close
 from recycling.services.runs.run_open import run_draw, run_loss_add, run_open, run_output_add
 from recycling.services.runs.run_record import run_record
+from recycling.services.runs.void import run_void
 from shared.errors import Refused
 from tests.book_model import CLOSED, OPEN, VOID, Count, Figure, Made, Model
 from tests.factories import START, WorkshopFactory

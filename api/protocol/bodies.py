@@ -125,6 +125,22 @@ class ReasonBody:
 
 
 @dataclass(frozen=True)
+class VoidBody:
+    """Why a run is voided.
+
+    Attributes
+    ----------
+    reason : str
+        Why, in a few words.
+    with_descendants : bool
+        Void also the runs that drew on what it gave, and so on, in the same deed.
+    """
+
+    reason: str
+    with_descendants: bool = False
+
+
+@dataclass(frozen=True)
 class CorrectionBody:
     """What a typed figure should have been.
 
@@ -134,10 +150,13 @@ class CorrectionBody:
         What it should have been, in mg, without sign; zero when it was not there at all.
     reason : str
         Why.
+    flow : bool
+        Whether draws that took the lot whole, and so are known by the book alone, follow.
     """
 
     mass_mg: int
     reason: str
+    flow: bool = False
 
 
 @dataclass(frozen=True)

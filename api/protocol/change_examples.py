@@ -15,6 +15,7 @@ CHANGE_EXAMPLES: dict[str, dict[str, dict[str, Any]]] = {
         "caps, not bottles": {"reason": "opened the bag", "form": "caps", "colour": "blue"},
         "length not known": {"reason": "the counter jumped", "empty": ["length_m"]},
     },
+    "VoidBody": {"with what followed": {"reason": "never took place", "with_descendants": True}},
     "RunChange": {
         "who worked": {"reason": "the sheet says so", "operators": ["Bo", "Ada"]},
         "a setting was misread, a check forgotten": {

@@ -19,8 +19,9 @@ from recycling.services.lots.holds import hold_place, hold_release
 from recycling.services.lots.lot_notes import lot_event
 from recycling.services.lots.lots_count import lots_count
 from recycling.services.quality.verdict_give import verdict_give
-from recycling.services.runs.corrections import posting_correct, run_void
+from recycling.services.runs.corrections import posting_correct
 from recycling.services.runs.run_open import run_draw, run_log, run_open, run_output_add
+from recycling.services.runs.void import run_void
 from recycling.stages.discard import BURNED
 
 GOOD_NOTES = ("", "", "prints like bought", "good bridges", "a little stringing, fine after drying")

@@ -3,24 +3,18 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from django.utils import timezone
 
 from recycling.ledger.post import Change, Sheet, border_account, post_together
-from recycling.ledger.sql import marks, moment, rows
 from recycling.models import Lot, Run
+from recycling.queries.runs.whole_draws import counts_after
 from recycling.records.actors import Actor
 from recycling.stages.declaration import UNACCOUNTED
 
-_COUNTS = (
-    "SELECT c.lot_id, r.account_id, r.ended_at FROM recycling_counted c"
-    " JOIN recycling_run r ON r.account_id = c.run_id"
-    f" WHERE r.state = '{Run.CLOSED}' AND r.ended_at > %s AND c.lot_id IN ({{}})"
-    " ORDER BY r.ended_at, r.account_id"
-)
 COUNT_STANDS = "Earlier news; the count stands."
 
 
@@ -53,11 +47,11 @@ def post_run(
     Overdrawn
         When a lot would be below zero at any moment of its history.
     """
-    return post_pages(actor, [Page(run, kind, at, changes, reason)])[0]
+    return write_pages(actor, [Page(run, kind, at, changes, reason)])[0][1]
 
 
-def post_pages(actor: Actor, pages: Sequence[Page]) -> list[list[int]]:
-    """Write the entries of one deed together and return the ids of the postings of each.
+def write_pages(actor: Actor, pages: Sequence[Page]) -> list[tuple[Page, list[int]]]:
+    """Write the entries of one deed together; return each with the ids of its postings.
 
     What was counted later stays as counted, as in `post_run`; the entries of counts follow.
 
@@ -66,9 +60,9 @@ def post_pages(actor: Actor, pages: Sequence[Page]) -> list[list[int]]:
     Overdrawn
         When a lot would be below zero at any moment of its history, with all of them in it.
     """
-    now = timezone.now()
-    sheets = [(_sheet(actor, page, now), page.changes) for page in (*pages, *_restated(pages))]
-    return [postings for _, postings in post_together(sheets)[: len(pages)]]
+    now, pages = timezone.now(), [*pages, *_restated(pages)]
+    posted = post_together([(_sheet(actor, page, now), page.changes) for page in pages])
+    return [(page, postings) for page, (_, postings) in zip(pages, posted, strict=True)]
 
 
 def _sheet(actor: Actor, page: Page, now: datetime) -> Sheet:
@@ -82,13 +76,6 @@ def _sheet(actor: Actor, page: Page, now: datetime) -> Sheet:
         reason=page.reason,
         key=actor.key,
     )
-
-
-def counts_after(lot_ids: Iterable[int], at: datetime) -> list[tuple[int, int, datetime]]:
-    """List the counts of lots after a moment, the earliest first: lot, run and when."""
-    lot_ids = list(lot_ids)
-    found = rows(_COUNTS.format(marks(lot_ids)), [at, *lot_ids])
-    return [(lot_id, run_id, moment(ended_at)) for lot_id, run_id, ended_at in found]
 
 
 def _restated(pages: Sequence[Page]) -> list[Page]:

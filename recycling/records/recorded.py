@@ -133,6 +133,32 @@ def recorded(
 
 
 @dataclass(frozen=True)
+class FigureChange:
+    """A figure that a correction or a void made another.
+
+    Attributes
+    ----------
+    run, stage : str
+        Code and stage of its run; empty for what is on hand of a lot.
+    lot, form : str
+        Code and form of the lot; for other figures no code, and the polymer.
+    figure : str
+        "drawn", "given", "counted", "on hand", "process" for work in process, or what crossed the
+        border: "received", "dispatched", "discarded", a loss or "unaccounted".
+    before_mg, after_mg : int
+        What it was and is, in mg.
+    """
+
+    run: str
+    stage: str
+    lot: str
+    form: str
+    figure: str
+    before_mg: int
+    after_mg: int
+
+
+@dataclass(frozen=True)
 class Corrected:
     """A correction that was posted.
 
@@ -148,6 +174,10 @@ class Corrected:
         What was posted on its account, in mg.
     waiting_runs : int
         Runs whose compositions a background job is still bringing up to date.
+    changes : tuple of FigureChange
+        Every figure that is another now, and what is on hand of each lot it touches.
+    voided : tuple of str
+        Codes of the runs that were voided.
     """
 
     run: str
@@ -156,6 +186,8 @@ class Corrected:
     after_mg: int
     delta_mg: int
     waiting_runs: int
+    changes: tuple[FigureChange, ...] = ()
+    voided: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -123,6 +123,12 @@ FACTS = {
     "state": _("State"),
     "composition_model": _("Origins computed as"),
 }
+FIGURES = {
+    "drawn": _("drawn"),
+    "given": _("given"),
+    "counted": _("counted"),
+    "on hand": _("on hand"),
+}
 RUN_STATES = {"open": _("open"), "closed": _("closed"), "void": _("voided")}
 TABLES: Mapping[str, Mapping[str, Promise]] = {
     "posting": POSTINGS,
@@ -137,6 +143,7 @@ TABLES: Mapping[str, Mapping[str, Promise]] = {
     "basis": BASES,
     "fact": FACTS,
     "state": RUN_STATES,
+    "figure": {**ACCOUNTS, **FIGURES},
 }
 
 

@@ -22,8 +22,8 @@ from recycling.records.runs.entries import RunEntry
 from recycling.services.energy.notes import logged_take_back, part_tap, phase_add
 from recycling.services.energy.prices import factor_add, tariff_add
 from recycling.services.energy.readings import readings_keep
-from recycling.services.runs.corrections import run_void
 from recycling.services.runs.run_record import run_record
+from recycling.services.runs.void import run_void
 from shared.errors import Refused
 from tests.energy.conftest import at, setting
 from tests.factories import KG

@@ -51,6 +51,8 @@ SETTINGS = {
     " cleared away. Default 7.",
     "RECALCULATE_AT_ONCE_RUNS": "After a correction, as many descending runs are recomputed at"
     " once; more are left to a background job that keeps the old figures, marked. Default 500.",
+    "UNDO_MINUTES": "For how many minutes whoever recorded something may undo it without a reason."
+    " Default 15.",
     "RECALCULATE_WITHIN_MINUTES": "After how many minutes the audit names lots that still wait to"
     " be recomputed in the background; a job may take 15. Default 20.",
 }

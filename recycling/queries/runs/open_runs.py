@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from recycling.ledger.models import Posting
 from recycling.models import Run
 from recycling.queries.lots.postings import postings_of
 from recycling.queries.runs.logs import log_of
 from recycling.queries.runs.runs import run_of
+from recycling.queries.runs.whole_draws import whole_draws
 from recycling.records.actors import Actor
 from recycling.records.runs.open_runs import RunInside, TypedFigure
 from recycling.stages import stage
@@ -66,4 +68,14 @@ def figure_typed(actor: Actor, posting: int) -> TypedFigure:
     if found[0].corrects is not None:
         return figure_typed(actor, found[0].corrects)
     history = (*found, *postings_of(actor.workshop_id, corrects_id=posting))
-    return TypedFigure(found[0], history, abs(sum(one.mass_mg for one in history)))
+    row = found[0]
+    following = _following(posting) if row.lot else ()
+    return TypedFigure(row, history, abs(sum(one.mass_mg for one in history)), following)
+
+
+def _following(posting: int) -> tuple[tuple[str, str], ...]:
+    """Name code and stage of the runs that took the lot of a figure whole, and so follow it."""
+    figure = Posting.objects.select_related("entry").get(pk=posting)
+    draws = whole_draws(figure.account_id, figure.entry.happened_at)
+    runs = Run.objects.filter(pk__in=[one.entry.process_id for one in draws if one.pk != posting])
+    return tuple(runs.order_by("number").values_list("code", "stage"))

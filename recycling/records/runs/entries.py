@@ -127,8 +127,11 @@ class CorrectionEntry:
         What it should have been, in mg, without sign; zero when it was not there at all.
     reason : str
         Why.
+    flow : bool
+        Whether draws that took the lot whole follow.
     """
 
     posting: int
     mass_mg: int
     reason: str
+    flow: bool = False

@@ -53,8 +53,11 @@ class TypedFigure:
         That posting and each correction of it, in order.
     now_mg : int
         What the book says now, in mg, without sign.
+    following : tuple of (str, str)
+        Code and stage of each run that took the lot whole since, and so may follow.
     """
 
     first: PostingRow
     history: tuple[PostingRow, ...]
     now_mg: int
+    following: tuple[tuple[str, str], ...] = ()

@@ -1,26 +1,21 @@
-"""Correct a typed figure, or void a run; the old figures stay readable."""
+"""Correct a typed figure; the old one stays readable."""
 
 from __future__ import annotations
 
 from datetime import datetime
 
-from django.db.models import Sum
-from django.utils import timezone
-
-from recycling.keeping.changes import keep_change
-from recycling.keeping.compositions import follow_up, refuse_circle
+from recycling.keeping.compositions import refuse_circle
 from recycling.keeping.deed import deed
-from recycling.keeping.lookups import run_named
-from recycling.keeping.posting import post_run
-from recycling.keeping.runs import closing_change
+from recycling.keeping.flow import correction_pages, figure_now
+from recycling.keeping.righting import put_right
 from recycling.keeping.texts import require_reason
-from recycling.ledger.models import BORDER, LOT, Account, Entry, Posting
-from recycling.ledger.post import Change, Overdrawn
-from recycling.models import Counted, Draw, Lot, Run
+from recycling.ledger.models import LOT, Posting
+from recycling.ledger.post import Overdrawn
+from recycling.models import Draw, Run
 from recycling.records.actors import Actor
 from recycling.records.recorded import Corrected
 from recycling.records.runs.entries import CorrectionEntry
-from recycling.stages.declaration import DISCARDED, DISPATCHED, LOSSES, RECEIVED
+from recycling.stages.declaration import LOSSES
 from shared.errors import Refused, Unknown
 from shared.said import say
 from shared.units import checked_mass
@@ -32,6 +27,8 @@ TYPED_BORDERS = frozenset(LOSSES)
 def posting_correct(actor: Actor, entry: CorrectionEntry) -> Corrected:
     """Post the difference between a figure and what it should have been, with a reason.
 
+    With `flow`, draws that took the lot whole follow, in the same deed.
+
     Raises
     ------
     Refused
@@ -40,25 +37,22 @@ def posting_correct(actor: Actor, entry: CorrectionEntry) -> Corrected:
     reason = require_reason(entry.reason)
     mass_mg = checked_mass(entry.mass_mg, "/mass_mg", zero=True)
     root, run = _typed_posting(actor, entry.posting)
-    current = root.mass_mg + (root.corrections.aggregate(sum=Sum("mass_mg"))["sum"] or 0)
     sign = 1 if root.mass_mg > 0 else -1
-    delta = sign * mass_mg - current
-    if not delta:
+    current_mg = figure_now(root)
+    delta_mg = sign * (mass_mg - current_mg)
+    if not delta_mg:
         raise Refused.because("nothing-changed", "This is what the book says already.", "/mass_mg")
-    if sign < 0 and not current:
+    if sign < 0 and not current_mg:
         lot = root.account.lot
         refuse_circle(run, lot.code, lot.made_by_id, "/mass_mg")
-    counter = _counter(actor, run, root, -delta)
-    changes = [Change(root.account_id, delta, corrects_id=root.pk), *counter]
-    at = root.entry.happened_at
     try:
-        post_run(actor, run, "correct", at, changes, reason)
+        done = put_right(actor, correction_pages(run, root, delta_mg, reason, entry.flow))
     except Overdrawn as overdrawn:
-        overdrawn.drawn_by = _drawn_by(overdrawn, at, run)
+        overdrawn.drawn_by = _drawn_by(overdrawn, root.entry.happened_at, run)
         raise
-    _keep_in_step(run, root.account, delta, sign)
-    waiting = follow_up(actor.workshop_id, [run.pk])
-    return Corrected(run.code, root.pk, abs(current), mass_mg, delta, waiting)
+    return Corrected(
+        run.code, root.pk, current_mg, mass_mg, delta_mg, done.waiting_runs, done.changes
+    )
 
 
 def _typed_posting(actor: Actor, posting_id: int) -> tuple[Posting, Run]:
@@ -96,108 +90,3 @@ def _drawn_by(overdrawn: Overdrawn, since: datetime, run: Run) -> tuple[str, ...
         run__account__entries__happened_at__range=(since, overdrawn.when),
     ).exclude(run=run)
     return tuple(drawn.order_by("run__number").values_list("run__code", flat=True).distinct())
-
-
-def _counter(actor: Actor, run: Run, root: Posting, mass_mg: int) -> list[Change]:
-    """Say where the difference goes: over the border it came by, else into what closes the run."""
-    if run.state == Run.OPEN:
-        return [Change(run.pk, mass_mg)]
-    borders = {"receive": RECEIVED, "dispatch": DISPATCHED, "discard": DISCARDED}
-    if run.stage in borders:
-        account = Account.objects.get(
-            book_id=actor.workshop_id,
-            kind=BORDER,
-            name=borders[run.stage],
-            commodity=root.account.commodity,
-        )
-        return [Change(account.pk, mass_mg)]
-    return closing_change(actor.workshop_id, run.polymer, mass_mg)
-
-
-def _keep_in_step(run: Run, account: Account, delta: int, sign: int) -> None:
-    if account.kind != LOT:
-        return
-    if sign < 0:
-        draw = Draw.objects.get(run=run, lot_id=account.pk)
-        draw.mass_mg -= delta
-        draw.save(update_fields=["mass_mg"])
-    else:
-        lot = Lot.objects.get(pk=account.pk)
-        lot.made_mg += delta
-        lot.save(update_fields=["made_mg"])
-
-
-@deed("void")
-def run_void(actor: Actor, code: str, reason: str) -> Corrected:
-    """Undo a run by opposite postings; it stays readable as void.
-
-    Raises
-    ------
-    Refused
-        When it is void already, or later runs have drawn on what it gave: they are named.
-    """
-    reason = require_reason(reason)
-    run = run_named(actor.workshop_id, code)
-    if run.state == Run.VOID:
-        raise Refused.because("run-void", say("Run {run} was voided before.", run=run.code))
-    _refuse_drawn_on(run)
-    for moment, changes in _opposites(run).items():
-        if changes:
-            post_run(actor, run, "void", moment, changes, reason)
-    Draw.objects.filter(run=run).update(mass_mg=0)
-    Lot.objects.filter(made_by=run).update(made_mg=0)
-    before = run.state
-    run.state, run.ended_at = Run.VOID, run.ended_at or max(timezone.now(), run.started_at)
-    run.save(update_fields=["state", "ended_at"])
-    keep_change(actor, run.code, "void", {"state": before}, {"state": Run.VOID}, reason)
-    follow_up(actor.workshop_id, [run.pk])
-    return Corrected(run.code, None, 0, 0, 0, 0)
-
-
-def _refuse_drawn_on(run: Run) -> None:
-    later = (
-        Run.objects.filter(draws__lot__made_by=run, draws__mass_mg__gt=0)
-        .exclude(state=Run.VOID)
-        .order_by("number")
-        .values_list("code", flat=True)
-        .distinct()
-    )
-    if later:
-        raise Refused.because(
-            "run-drawn-on",
-            say(
-                "Later runs drew on what {run} gave: {later}. Void those first, or"
-                " correct the figure that is wrong.",
-                run=run.code,
-                later=", ".join(later),
-            ),
-        )
-    counted = (
-        Counted.objects.filter(lot__made_by=run, run__state=Run.CLOSED)
-        .order_by("lot__number")
-        .values_list("lot__code", flat=True)
-        .distinct()
-    )
-    if counted:
-        codes = ", ".join(counted)
-        raise Refused.because(
-            "run-counted-since",
-            say(
-                "A stock count found what {run} gave: {codes}. Void that count first.",
-                run=run.code,
-                codes=codes,
-            ),
-        )
-
-
-def _opposites(run: Run) -> dict:
-    moments: dict = {}
-    entries = Entry.objects.filter(process_id=run.pk).order_by("sequence")
-    for entry in entries.prefetch_related("postings"):
-        sums = moments.setdefault(entry.happened_at, {})
-        for posting in entry.postings.all():
-            sums[posting.account_id] = sums.get(posting.account_id, 0) - posting.mass_mg
-    return {
-        moment: [Change(account_id, mass_mg) for account_id, mass_mg in sums.items() if mass_mg]
-        for moment, sums in moments.items()
-    }

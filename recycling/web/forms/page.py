@@ -234,7 +234,8 @@ def recorded(request: HttpRequest, actor: Actor, token: str) -> HttpResponse:
     saved = request.session.get("recorded", {}).get(token)
     if saved is None or saved["workshop"] != actor.slug:
         return redirect(reverse("record", args=[actor.slug]))
-    return render(request, "forms/saved.html", {"saved": saved, "nav": "record"})
+    shown = {"saved": saved, "nav": "record", "undo_key": f"undo-{token}"}
+    return render(request, "forms/saved.html", shown)
 
 
 def _shown_once(

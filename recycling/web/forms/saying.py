@@ -35,6 +35,8 @@ class Saved:
         What to look at, as a gain.
     notes : tuple of str
         What was unusual, each in a sentence.
+    undo : str
+        Address that takes it back, for whoever recorded it just now.
     """
 
     code: str
@@ -45,3 +47,4 @@ class Saved:
     lines: tuple[tuple[str, str, str], ...] = ()
     warning: str = ""
     notes: tuple[str, ...] = ()
+    undo: str = ""

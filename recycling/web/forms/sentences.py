@@ -172,6 +172,7 @@ def origin_saved(actor: Actor, result: OriginRecorded) -> Saved:
         url=reverse("collection", args=[actor.slug, result.code]),
         lines=lot_lines(result.lots),
         warning=" ".join(result.doubts),
+        undo=reverse("run-undo", args=[actor.slug, result.run]),
     )
 
 
@@ -180,8 +181,8 @@ def unusual(result: RunRecorded) -> tuple[str, ...]:
     return tuple(in_language(one.said) for one in result.deviations)
 
 
-def run_saved(actor: Actor, result: RunRecorded, text: str) -> Saved:
-    """Say what a whole or closed run was, with its lots and what comes next."""
+def run_saved(actor: Actor, result: RunRecorded, text: str, whole: bool = False) -> Saved:
+    """Say what a run was, with its lots and what comes next; one recorded whole can be undone."""
     run_url = reverse("run", args=[actor.slug, result.code])
     again = [lot.code for lot in result.lots if lot.role == RECIRCULATE]
     doubts = map(in_language, result.doubts)
@@ -200,4 +201,5 @@ def run_saved(actor: Actor, result: RunRecorded, text: str) -> Saved:
         lines=lot_lines(result.lots),
         warning=" ".join((gain_warning(result.unaccounted_mg), *doubts)).strip(),
         notes=unusual(result),
+        undo=reverse("run-undo", args=[actor.slug, result.code]) if whole else "",
     )

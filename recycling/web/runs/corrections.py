@@ -17,13 +17,49 @@ from recycling.records.lots.lots import PostingRow
 from recycling.records.recorded import Corrected
 from recycling.records.runs.entries import CorrectionEntry
 from recycling.records.runs.open_runs import RunInside
-from recycling.services.runs.corrections import posting_correct, run_void
+from recycling.services.runs.corrections import posting_correct
+from recycling.services.runs.undo import correction_undo, run_undo
+from recycling.services.runs.void import run_void
 from recycling.web.book_words import said, stage_said
-from recycling.web.forms.fields import MassField
+from recycling.web.forms.fields import MassField, tick
 from recycling.web.forms.forms import EntryForm, Reason, Row
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
 from recycling.web.runs.run_open import crumbs_in
 from recycling.web.templatetags.look import mass_text
+
+
+class Tick:
+    """Something that is done besides, when it is ticked."""
+
+    def __init__(self, key: str, label: str, hint: str, ticked: bool) -> None:
+        self.key, self.label, self.hint, self.ticked = key, label, hint, ticked
+
+    def lay(self, form: EntryForm) -> None:
+        row = Row("")
+        form.section(self.key).rows.append(row)
+        form.add(row, self.key, tick(self.label, help_text=self.hint))
+        form.initial.setdefault(self.key, self.ticked)
+
+    def read(self, form: EntryForm) -> bool:
+        form.point(f"/{self.key}", "", itself=self.key)
+        return form.cleaned_data[self.key]
+
+
+def _follows(runs: tuple[tuple[str, str], ...]) -> Tick:
+    named = ", ".join(f"{stage_said(stage)} {code}" for code, stage in runs)
+    label = _("Let what took the lot whole follow: %s") % named
+    hint = _("It took all there was, whatever that was. What was weighed stays as it is.")
+    return Tick("flow", label, hint, ticked=True)
+
+
+def _review(result: Corrected, button: str) -> dict[str, Any]:
+    """Show what would change, figure by figure, before anything does."""
+    return {
+        "review_table": "runs/figure_changes.html",
+        "result": result,
+        "sentence": _("All of this is one deed; the old figures stay readable."),
+        "button": button,
+    }
 
 
 class NewFigure:
@@ -65,15 +101,20 @@ def posting_correct_page(request: HttpRequest, actor: Actor, posting: int) -> Ht
     """Correct a figure: the old one is shown, the new one and the reason are asked for."""
     figure = figure_typed(actor, posting)
     row = figure.first
-    title = _("Correct a figure")
+    title, button = _("Correct a figure"), _("Post the correction")
+    parts = [_follows(figure.following)] if figure.following else []
     sheet = Sheet(
         title,
-        _("Post the correction"),
-        [NewFigure(), Reason(_("Why it was wrong"))],
+        button,
+        [NewFigure(), *parts, Reason(_("Why it was wrong"))],
         lambda acting, values: posting_correct(
-            acting, CorrectionEntry(row.posting, values["mass_mg"], values["reason"])
+            acting,
+            CorrectionEntry(
+                row.posting, values["mass_mg"], values["reason"], values.get("flow", False)
+            ),
         ),
         lambda result, _values: corrected_saved(actor, row, result),
+        review=(lambda result, _values: _review(result, button)) if parts else None,
         context={
             "crumbs": crumbs_in(actor, row.run, title),
             "lede": _what(row),
@@ -114,7 +155,8 @@ def corrected_saved(actor: Actor, row: PostingRow, result: Corrected) -> Saved:
     if row.lot:
         lot_url = reverse("lot", args=[actor.slug, row.lot])
         steps.append(Step(_("See lot %s") % row.lot, lot_url))
-    return Saved(row.lot or result.run, text, tuple(steps), url=url)
+    undo = reverse("posting-undo", args=[actor.slug, row.posting])
+    return Saved(row.lot or result.run, text, tuple(steps), url=url, undo=undo)
 
 
 @recording("void")
@@ -131,12 +173,19 @@ def run_void_page(request: HttpRequest, actor: Actor, code: str) -> HttpResponse
             "run_url": reverse("run", args=[actor.slug, run.code]),
         }
         return render(request, "runs/not_open.html", shown, status=409)
+    later, button = later_runs(actor, run.code), _("Void the run")
+    label = _("Void with it all that was made of what it gave")
+    hint = _("You see all of it before anything happens.")
+    parts = [Tick("with_descendants", label, hint, ticked=False)] if later else []
     sheet = Sheet(
         title,
-        _("Void the run"),
-        [Reason(_("Why it is void"))],
-        lambda acting, values: run_void(acting, code, values["reason"]),
+        button,
+        [*parts, Reason(_("Why it is void"))],
+        lambda acting, values: run_void(
+            acting, code, values["reason"], values.get("with_descendants", False)
+        ),
         lambda result, _values: _voided(actor, run, result),
+        review=(lambda result, _values: _review(result, button)) if parts else None,
         context={
             "crumbs": crumbs_in(actor, run.code, title),
             "lede": _(
@@ -144,7 +193,7 @@ def run_void_page(request: HttpRequest, actor: Actor, code: str) -> HttpResponse
                 " figure only, correct that figure instead."
             ),
             "run": run,
-            "later": later_runs(actor, run.code),
+            "later": later,
             "stop": True,
         },
         nav="runs",
@@ -160,3 +209,47 @@ def _voided(actor: Actor, run: RunInside, result: Corrected) -> Saved:
         again = reverse("record-stage", args=[actor.slug, run.stage])
         steps.append(Step(_("Record it anew"), again))
     return Saved(result.run, text, tuple(steps), shape="run", url=url)
+
+
+@recording("record")
+def run_undo_page(request: HttpRequest, actor: Actor, code: str) -> HttpResponse:
+    """Take back what was just recorded: one press on the page that said so."""
+    run = run_inside(actor, code)
+    title = _("Undo")
+    sheet = Sheet(
+        title,
+        title,
+        [],
+        lambda acting, _values: run_undo(acting, code),
+        lambda result, _values: _voided(actor, run, result),
+        context={
+            "crumbs": crumbs_in(actor, run.code, title),
+            "lede": _("Everything it posted is posted back. It stays readable as void."),
+            "run": run,
+        },
+        nav="runs",
+    )
+    return enter(request, actor, sheet)
+
+
+@recording("record")
+def posting_undo_page(request: HttpRequest, actor: Actor, posting: int) -> HttpResponse:
+    """Take back the last correction of a figure: one press on the page that said so."""
+    row = figure_typed(actor, posting).first
+    title = _("Undo")
+    sheet = Sheet(
+        title,
+        title,
+        [],
+        lambda acting, _values: correction_undo(acting, row.posting),
+        lambda result, _values: _undone(actor, result),
+        context={"crumbs": crumbs_in(actor, row.run, title), "lede": _what(row)},
+        nav="runs",
+    )
+    return enter(request, actor, sheet)
+
+
+def _undone(actor: Actor, result: Corrected) -> Saved:
+    url = reverse("run", args=[actor.slug, result.run])
+    steps = (Step(_("See run %s") % result.run, url, primary=True),)
+    return Saved(result.run, _("Undone: the book says what it said before."), steps, url=url)

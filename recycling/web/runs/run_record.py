@@ -235,7 +235,8 @@ def count_saved(actor: Actor, result: RunRecorded) -> Saved:
         Step(_("Count another lot"), again, primary=True),
         Step(_("See the stock"), reverse("stock", args=[actor.slug])),
     )
-    return Saved(result.code, text, steps, shape="run", url=url)
+    undo = reverse("run-undo", args=[actor.slug, result.code])
+    return Saved(result.code, text, steps, shape="run", url=url, undo=undo)
 
 
 @recording("record")

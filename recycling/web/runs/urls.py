@@ -25,6 +25,8 @@ urlpatterns = [
     path("runs/<str:code>/close/", run_open.run_close_page, name="run-close"),
     path("runs/<str:code>/facts/", facts.run_facts, name="run-facts"),
     path("runs/<str:code>/void/", corrections.run_void_page, name="run-void"),
+    path("runs/<str:code>/undo/", corrections.run_undo_page, name="run-undo"),
+    path("postings/<int:posting>/undo/", corrections.posting_undo_page, name="posting-undo"),
     path(
         "postings/<int:posting>/correct/", corrections.posting_correct_page, name="posting-correct"
     ),

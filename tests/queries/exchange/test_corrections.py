@@ -24,7 +24,7 @@ from recycling.services.energy.notes import logged_take_back
 from recycling.services.exchange import energies_tell
 from recycling.services.quality.verdict_decide import verdict_decide
 from recycling.services.quality.verdict_give import verdict_give
-from recycling.services.runs.corrections import run_void
+from recycling.services.runs.void import run_void
 from recycling.tables.exchange.epcis import epcis_lines
 from shared.errors import Forbidden
 from tests.energy.conftest import Shop, shop  # noqa: F401, the fixture

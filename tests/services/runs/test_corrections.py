@@ -10,7 +10,8 @@ from recycling.ledger.models import Entry, Posting
 from recycling.models import ChangeEvent, Job, Lot, Run
 from recycling.queries.integrity.audit import audit
 from recycling.records.runs.entries import CorrectionEntry
-from recycling.services.runs.corrections import posting_correct, run_void
+from recycling.services.runs.corrections import posting_correct
+from recycling.services.runs.void import run_void
 from tests.histories import Told, posted, tell
 from tests.services.refusing import refused
 

@@ -18,7 +18,6 @@ from recycling.records.lots.mass_entries import (
     WeighingEntry,
 )
 from recycling.records.runs.entries import CheckEntry, FeedEntry, RunEntry, SettingEntry
-from recycling.services.runs.corrections import run_void
 from recycling.services.runs.run_close import run_close
 from recycling.services.runs.run_open import (
     run_draw,
@@ -27,6 +26,7 @@ from recycling.services.runs.run_open import (
     run_open,
     run_output_add,
 )
+from recycling.services.runs.void import run_void
 from tests.factories import KG, START
 from tests.histories import Told, posted, tell
 from tests.services.refusing import refused

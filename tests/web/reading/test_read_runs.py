@@ -9,8 +9,8 @@ from datetime import timedelta
 from recycling.calc.balance.coverage import half_interval
 from recycling.records.lots.mass_entries import DrawEntry, OutputEntry
 from recycling.records.runs.entries import RunEntry
-from recycling.services.runs.corrections import run_void
 from recycling.services.runs.run_record import run_record
+from recycling.services.runs.void import run_void
 from tests.web.reading.reading_pages import csv_of, milligrams, table_of, text_of
 
 
