@@ -14,6 +14,7 @@ from api.protocol.asking import (
     LIMIT,
     PAGING,
     PERIOD,
+    WITHIN,
     POLYMER,
     STAGE,
     choice,
@@ -85,10 +86,10 @@ class BalanceNowApi(Door):
 class PostingsApi(Door):
     needs = {"GET": "read"}
 
-    @lists(PostingRow, AFTER_POSTING, LIMIT)
-    def get(self, actor: Actor, after: int = 0, limit: int = 200) -> Page[PostingRow]:
+    @lists(PostingRow, *WITHIN, AFTER_POSTING, LIMIT)
+    def get(self, actor: Actor, **asked: Any) -> Page[PostingRow]:
         """List every posting in the order of the book."""
-        return postings_after(actor, after, limit)
+        return postings_after(actor, **asked)
 
 
 class BalanceStatementApi(Door):

@@ -11,7 +11,7 @@ from typing import Any
 from django.urls import path
 
 from api.protocol.answers import LotNoted
-from api.protocol.asking import FORM, PAGING, POLYMER, STAGE, TEXT, choice, flag, text
+from api.protocol.asking import FORM, PAGING, POLYMER, STAGE, TEXT, WITHIN, choice, flag, text
 from api.protocol.bodies import (
     CollectionBody,
     HoldBody,
@@ -29,7 +29,8 @@ from recycling.queries.lots.stock import stock
 from recycling.queries.lots.traces import trace
 from recycling.records.actors import Actor
 from recycling.records.lots.changes import LotChange, OriginChange
-from recycling.records.lots.lots import HoldRow, LotFilter, LotRecord, LotRow
+from recycling.records.lots.filters import LotFilter
+from recycling.records.lots.lots import HoldRow, LotRecord, LotRow
 from recycling.records.lots.notes import HoldEntry, LotEventEntry
 from recycling.records.lots.origin_entries import COLLECTION, OPENING, PURCHASE, OriginEntry
 from recycling.records.lots.origins import LotOrigins, OriginRecord, OriginRow, SpoolShare
@@ -51,7 +52,7 @@ SPOOLS = flag("spools", "Spools only.")
 class LotsApi(Door):
     needs = {"GET": "read"}
 
-    @lists(LotRow, FORM, POLYMER, COLOUR, STATE, STAGE, ORIGIN, TEXT, SPOOLS, *PAGING)
+    @lists(LotRow, FORM, POLYMER, COLOUR, STATE, STAGE, ORIGIN, TEXT, SPOOLS, *WITHIN, *PAGING)
     def get(self, actor: Actor, after: str = "", limit: int = 50, **asked: Any) -> Page[LotRow]:
         """List lots, newest first."""
         return lots_page(actor, LotFilter(**asked), after, limit)
@@ -126,7 +127,7 @@ KINDS = {"collections": "collection", "purchases": "purchase", "openings": "open
 class CollectionsApi(Door):
     needs = {"GET": "read", "POST": "record"}
 
-    @lists(OriginRow, SOURCE, PROGRAMME, TEXT, *PAGING)
+    @lists(OriginRow, SOURCE, PROGRAMME, TEXT, *WITHIN, *PAGING)
     def get(self, actor: Actor, **asked: Any) -> Page[OriginRow]:
         """List collections, newest first."""
         return origins_page(actor, kind=COLLECTION, **asked)
@@ -140,7 +141,7 @@ class CollectionsApi(Door):
 class PurchasesApi(Door):
     needs = {"GET": "read", "POST": "record"}
 
-    @lists(OriginRow, TEXT, *PAGING)
+    @lists(OriginRow, TEXT, *WITHIN, *PAGING)
     def get(self, actor: Actor, **asked: Any) -> Page[OriginRow]:
         """List purchases, newest first."""
         return origins_page(actor, kind=PURCHASE, **asked)
@@ -154,7 +155,7 @@ class PurchasesApi(Door):
 class OpeningsApi(Door):
     needs = {"GET": "read", "POST": "record"}
 
-    @lists(OriginRow, TEXT, *PAGING)
+    @lists(OriginRow, TEXT, *WITHIN, *PAGING)
     def get(self, actor: Actor, **asked: Any) -> Page[OriginRow]:
         """List opening counts, newest first."""
         return origins_page(actor, kind=OPENING, **asked)

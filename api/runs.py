@@ -11,7 +11,7 @@ from typing import Any
 
 from django.urls import path
 
-from api.protocol.asking import PAGING, STAGE, TEXT, choice, text
+from api.protocol.asking import PAGING, STAGE, TEXT, WITHIN, choice, text
 from api.protocol.bodies import (
     OPEN,
     CloseBody,
@@ -117,7 +117,7 @@ def _times(bodies: tuple[DrawBody | OutputBody | LossBody, ...]) -> list[datetim
 class RunsApi(Door):
     needs = {"GET": "read", "POST": "record"}
 
-    @lists(RunRow, STAGE, STATE, MACHINE, TEXT, *PAGING)
+    @lists(RunRow, STAGE, STATE, MACHINE, TEXT, *WITHIN, *PAGING)
     def get(self, actor: Actor, **asked: Any) -> Page[RunRow]:
         """List runs, newest first."""
         return runs_page(actor, **asked)

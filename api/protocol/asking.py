@@ -135,6 +135,10 @@ PERIOD = (
     ),
     moment("to", "End of the period, not in it; without it now.", "end", lambda: datetime.now(UTC)),
 )
+WITHIN = (
+    moment("from", "Only what happened from then on.", "start"),
+    moment("to", "Only what happened before then.", "end"),
+)
 
 
 def asked(request: Request, asks: Sequence[Ask]) -> dict[str, Any]:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import base64
 import binascii
+from datetime import datetime
+
+from django.db.models import Q
 
 from shared.errors import Refused
 
@@ -33,3 +36,20 @@ def number_of(cursor: str) -> int | None:
 def checked_limit(limit: int) -> int:
     """Keep the number of rows within bounds."""
     return min(max(limit, 1), MOST_ROWS)
+
+
+def within(column: str, start: datetime | None, end: datetime | None) -> Q:
+    """Keep what a column says is from a start on and before an end; without them all of it."""
+    found = Q()
+    if start is not None:
+        found &= Q(**{f"{column}__gte": start})
+    if end is not None:
+        found &= Q(**{f"{column}__lt": end})
+    return found
+
+
+def run_within(start: datetime | None, end: datetime | None, run: str = "") -> Q:
+    """Keep runs that ended within a time; those that go on, that started within it."""
+    going_on = Q(**{f"{run}ended_at": None})
+    open_ones = going_on & within(f"{run}started_at", start, end)
+    return Q() if start is end is None else within(f"{run}ended_at", start, end) | open_ones

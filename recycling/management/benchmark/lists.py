@@ -14,7 +14,7 @@ from recycling.queries.balance.balance import balance_now, statement
 from recycling.queries.lots.lots import lots_page
 from recycling.queries.paging import cursor_for
 from recycling.records.actors import Actor
-from recycling.records.lots.lots import LotFilter
+from recycling.records.lots.filters import LotFilter
 
 STATEMENT = """
 SELECT a.commodity, a.kind, a.name,

@@ -12,19 +12,11 @@ from recycling.queries.lots.changes import changes_of
 from recycling.queries.lots.deviations import deviations_behind
 from recycling.queries.lots.holds_in_force import holds_in_force
 from recycling.queries.lots.postings import postings_of
-from recycling.queries.paging import checked_limit, cursor_for, number_of
+from recycling.queries.paging import checked_limit, cursor_for, number_of, run_within
 from recycling.queries.people.names import name_behind, named
 from recycling.records.actors import Actor
-from recycling.records.lots.lots import (
-    HoldRow,
-    LotEventRow,
-    LotFilter,
-    LotRecord,
-    LotRow,
-    LotUse,
-    SpoolFacts,
-    VerdictRow,
-)
+from recycling.records.lots.filters import LotFilter
+from recycling.records.lots.lots import HoldRow, LotEventRow, LotRecord, LotRow, LotUse, SpoolFacts, VerdictRow
 from recycling.records.paging import Page
 from recycling.stages import stage
 from shared.codes import read_code
@@ -104,6 +96,7 @@ def lots_page(actor: Actor, wanted: LotFilter, after: str = "", limit: int = 50)
 
 def _filtered(workshop_id: int, wanted: LotFilter, held: Iterable[int]) -> QuerySet[Lot]:
     lots = Lot.objects.filter(workshop_id=workshop_id)
+    lots = lots.filter(run_within(wanted.start, wanted.end, "made_by__"))
     for name in ("form", "polymer", "colour"):
         if value := getattr(wanted, name):
             lots = lots.filter(**{name: value})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import TYPE_CHECKING, TypedDict
 
 from django.db.models import Count, Q, Sum
@@ -13,7 +14,7 @@ from recycling.queries.lots.changes import changes_of
 from recycling.queries.lots.fates import fate_of
 from recycling.queries.lots.holds_in_force import holds_in_force
 from recycling.queries.lots.lots import lot_of, rows_of
-from recycling.queries.paging import checked_limit, cursor_for, number_of
+from recycling.queries.paging import checked_limit, cursor_for, number_of, within
 from recycling.queries.people.names import name_behind, named
 from recycling.records.actors import Actor
 from recycling.records.lots.origin_entries import OriginTexts
@@ -89,9 +90,12 @@ def origins_page(
     text: str = "",
     after: str = "",
     limit: int = 50,
+    start: datetime | None = None,
+    end: datetime | None = None,
 ) -> Page[OriginRow]:
     """List origins, newest first."""
     origins = Origin.objects.filter(workshop_id=actor.workshop_id)
+    origins = origins.filter(within("happened_at", start, end))
     for name, value in (
         ("kind", kind),
         ("source__name", source),

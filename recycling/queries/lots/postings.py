@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 
 from recycling.ledger.models import LOT, PROCESS, Posting
-from recycling.queries.paging import checked_limit
+from recycling.queries.paging import checked_limit, within
 from recycling.queries.people.names import name_behind, named
 from recycling.records.actors import Actor
 from recycling.records.lots.lots import PostingRow
@@ -63,11 +64,18 @@ def postings_of(workshop_id: int, **where: int) -> tuple[PostingRow, ...]:
     return tuple(posting_row(row) for row in rows.annotate(by=BY).values_list(*COLUMNS))
 
 
-def postings_after(actor: Actor, after: int = 0, limit: int = 200) -> Page[PostingRow]:
-    """List postings in the order of the book, from after a posting's id."""
+def postings_after(
+    actor: Actor,
+    after: int = 0,
+    limit: int = 200,
+    start: datetime | None = None,
+    end: datetime | None = None,
+) -> Page[PostingRow]:
+    """List postings in the order of the book, from after a posting's id; those of a time."""
     limit = checked_limit(limit)
     rows = (
         Posting.objects.filter(account__book_id=actor.workshop_id, pk__gt=after)
+        .filter(within("entry__happened_at", start, end))
         .order_by("pk")
         .annotate(by=BY)
         .values_list(*COLUMNS)[: limit + 1]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from datetime import datetime
 from typing import Any
 
 from django.db.models import Q, Sum
@@ -15,7 +16,7 @@ from recycling.queries.balance.covered import covered
 from recycling.queries.balance.known_masses import Figure, Instruments, Posted, posted_of, shown
 from recycling.queries.lots.changes import changes_of
 from recycling.queries.lots.deviations import deviations_of
-from recycling.queries.paging import checked_limit, cursor_for, number_of
+from recycling.queries.paging import checked_limit, cursor_for, number_of, run_within
 from recycling.queries.runs.logs import log_of
 from recycling.records.actors import Actor
 from recycling.records.lots.lots import PostingRow
@@ -57,9 +58,11 @@ def runs_page(
     text: str = "",
     after: str = "",
     limit: int = 50,
+    start: datetime | None = None,
+    end: datetime | None = None,
 ) -> Page[RunRow]:
     """List runs, newest first."""
-    runs = Run.objects.filter(workshop_id=actor.workshop_id)
+    runs = Run.objects.filter(workshop_id=actor.workshop_id).filter(run_within(start, end))
     for name, value in (("stage", stage), ("state", state), ("machine__name", machine)):
         if value:
             runs = runs.filter(**{name: value})

@@ -10,34 +10,6 @@ from recycling.records.lots.deviations import DeviationRow
 
 
 @dataclass(frozen=True)
-class LotFilter:
-    """What to look for among lots; an empty text means any.
-
-    Attributes
-    ----------
-    form, polymer, colour, stage : str
-        Form, polymer and colour of the lot, and stage of the run that made it.
-    state : str
-        "on hand", "used up" or "held".
-    origin : str
-        Code of a collection, purchase or opening count that is in it.
-    text : str
-        Part of a code or note.
-    spools : bool
-        Spools only.
-    """
-
-    form: str = ""
-    polymer: str = ""
-    colour: str = ""
-    state: str = ""
-    stage: str = ""
-    origin: str = ""
-    text: str = ""
-    spools: bool = False
-
-
-@dataclass(frozen=True)
 class LotRow:
     """A lot in a list.
 

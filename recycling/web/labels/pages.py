@@ -24,7 +24,7 @@ from recycling.queries.labels.labels import labels_of
 from recycling.queries.lots.lots import lots_page
 from recycling.records.actors import Actor
 from recycling.records.labels.labels import LabelLot, LabelPrint
-from recycling.records.lots.lots import LotFilter
+from recycling.records.lots.filters import LotFilter
 from recycling.services.labels import links_give
 from recycling.web.labels.asking import (
     FIELDS,

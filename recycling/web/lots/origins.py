@@ -26,6 +26,7 @@ from recycling.web.pages.read import (
     chosen,
     csv_answer,
     csv_url,
+    days_asked,
     link,
     pager,
     reading,
@@ -60,7 +61,7 @@ def collections(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     return show(request, "lots/collections.html", "collections", **context)
 
 
-def _filters(request: HttpRequest, actor: Actor) -> tuple[dict[str, str], list[Filter]]:
+def _filters(request: HttpRequest, actor: Actor) -> tuple[dict[str, Any], list[Filter]]:
     kinds = (Choice("", _("all")), *(Choice(key, str(word)) for key, word in ORIGINS.items()))
     givers = (Choice("", _("any source")), *(Choice(s.name, s.name) for s in sources(actor)))
     aims = (Choice("", _("any programme")), *(Choice(p.name, p.name) for p in programmes(actor)))
@@ -70,13 +71,15 @@ def _filters(request: HttpRequest, actor: Actor) -> tuple[dict[str, str], list[F
         "programme": chosen(request, "programme", aims),
         "text": request.GET.get("text", "")[:80],
     }
+    within, days = days_asked(request)
     filters = [
         Filter("kind", _("Kind"), wanted["kind"], kinds),
         Filter("source", _("Source"), wanted["source"], givers),
         Filter("programme", _("Programme"), wanted["programme"], aims),
         Filter("text", _("Code, source or note"), wanted["text"]),
+        *days,
     ]
-    return wanted, filters
+    return {**wanted, **within}, filters
 
 
 def _new(actor: Actor) -> list[dict[str, str]]:

@@ -12,7 +12,8 @@ from recycling.queries.lots.lots import lots_page
 from recycling.queries.lots.stock import stock as stock_query
 from recycling.queries.setup.register import polymers
 from recycling.records.actors import Actor
-from recycling.records.lots.lots import LotFilter, LotRow
+from recycling.records.lots.filters import LotFilter
+from recycling.records.lots.lots import LotRow
 from recycling.records.paging import Page
 from recycling.stages import STAGES
 from recycling.stages.declaration import FORMS
@@ -23,6 +24,7 @@ from recycling.web.pages.read import (
     LIST_LIMIT,
     Choice,
     Filter,
+    days_asked,
     all_rows,
     chosen,
     csv_answer,
@@ -82,6 +84,7 @@ def lot_filters(
     state = chosen(request, "state", state_choices()) or ("on hand" if forms else "any")
     text, origin = request.GET.get("text", "")[:80], request.GET.get("origin", "")[:20]
     colour = request.GET.get("colour", "")[:40]
+    within, days = days_asked(request)
     wanted = LotFilter(
         form, polymer, colour, "" if state == "any" else state, stage, origin, text, not forms
     )
@@ -92,6 +95,7 @@ def lot_filters(
         *([Filter("stage", _("Made by"), stage, stage_choices)] if forms else []),
         Filter("colour", _("Colour"), colour),
         Filter("text", _("Code or note"), text),
+        *days,
     ]
     return wanted, filters
 

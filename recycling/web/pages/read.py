@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
 from functools import partial, wraps
 from tempfile import SpooledTemporaryFile
 from typing import Any
@@ -12,6 +13,8 @@ from urllib.parse import urlencode
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from recycling.records.actors import Actor
@@ -158,6 +161,26 @@ class Filter:
     label: str
     value: str
     choices: tuple[Choice, ...] = ()
+    is_day: bool = False
+
+
+def days_asked(request: HttpRequest) -> tuple[dict[str, datetime], list[Filter]]:
+    """Read from which day to which a list is asked for, both inside; what is no day is left out."""
+    within: dict[str, datetime] = {}
+    filters: list[Filter] = []
+    for name, passed_as, label, days in (
+        ("from", "start", _("From day"), 0),
+        ("to", "end", _("To day"), 1),
+    ):
+        typed = request.GET.get(name, "")[:10]
+        filters.append(Filter(name, label, typed, is_day=True))
+        try:
+            day = date.fromisoformat(typed) + timedelta(days=days)
+            zone = timezone.get_current_timezone()
+            within[passed_as] = datetime.combine(day, time(), zone)
+        except (ValueError, OverflowError):
+            continue
+    return within, filters
 
 
 def chosen(request: HttpRequest, name: str, choices: Iterable[Choice]) -> str:

@@ -29,6 +29,7 @@ from recycling.web.pages.read import (
     chosen,
     csv_answer,
     csv_url,
+    days_asked,
     link,
     pager,
     reading,
@@ -76,7 +77,7 @@ def runs(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     return show(request, "runs/runs.html", "runs", **context)
 
 
-def _filters(request: HttpRequest, actor: Actor) -> tuple[dict[str, str], list[Filter]]:
+def _filters(request: HttpRequest, actor: Actor) -> tuple[dict[str, Any], list[Filter]]:
     each = (
         Choice("", _("any stage")),
         *(Choice(one.key, stage_said(one.key)) for one in STAGES),
@@ -97,13 +98,15 @@ def _filters(request: HttpRequest, actor: Actor) -> tuple[dict[str, str], list[F
         "machine": chosen(request, "machine", each_machine),
         "text": request.GET.get("text", "")[:80],
     }
+    within, days = days_asked(request)
     filters = [
         Filter("stage", _("Stage"), wanted["stage"], each),
         Filter("state", _("State"), wanted["state"], states),
         Filter("machine", _("Machine"), wanted["machine"], each_machine),
         Filter("text", _("Code or note"), wanted["text"]),
+        *days,
     ]
-    return wanted, filters
+    return {**wanted, **within}, filters
 
 
 def _cells(row: RunRow) -> tuple[object, ...]:

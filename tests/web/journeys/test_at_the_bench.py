@@ -11,7 +11,7 @@ from recycling.queries.integrity.audit import audit
 from recycling.queries.lots.lots import lot_page, lots_page
 from recycling.queries.lots.origins import lot_origins, origin_page, origins_page
 from recycling.queries.runs.runs import run_page, runs_page
-from recycling.records.lots.lots import LotFilter
+from recycling.records.lots.filters import LotFilter
 from recycling.records.lots.mass_entries import DrawEntry
 from recycling.records.runs.entries import RunEntry, SettingEntry
 from recycling.services.runs.run_open import run_open
