@@ -16,7 +16,15 @@ from recycling.queries.paging import checked_limit, cursor_for, number_of, run_w
 from recycling.queries.people.names import name_behind, named
 from recycling.records.actors import Actor
 from recycling.records.lots.filters import LotFilter
-from recycling.records.lots.lots import HoldRow, LotEventRow, LotRecord, LotRow, LotUse, SpoolFacts, VerdictRow
+from recycling.records.lots.lots import (
+    HoldRow,
+    LotEventRow,
+    LotRecord,
+    LotRow,
+    LotUse,
+    SpoolFacts,
+    VerdictRow,
+)
 from recycling.records.paging import Page
 from recycling.stages import stage
 from shared.codes import read_code

@@ -24,11 +24,11 @@ from recycling.web.pages.read import (
     LIST_LIMIT,
     Choice,
     Filter,
-    days_asked,
     all_rows,
     chosen,
     csv_answer,
     csv_url,
+    days_asked,
     pager,
     reading,
     show,
@@ -86,7 +86,15 @@ def lot_filters(
     colour = request.GET.get("colour", "")[:40]
     within, days = days_asked(request)
     wanted = LotFilter(
-        form, polymer, colour, "" if state == "any" else state, stage, origin, text, not forms
+        form,
+        polymer,
+        colour,
+        "" if state == "any" else state,
+        stage,
+        origin,
+        text,
+        not forms,
+        **within,
     )
     filters = [
         Filter("state", _("Which"), state, state_choices()),
