@@ -13,12 +13,11 @@ from datetime import datetime
 from django.db.models import Sum
 
 from recycling.keeping.posting import Page
+from recycling.keeping.unaccounted import counter
 from recycling.ledger.models import LOT, Posting
-from recycling.ledger.post import Change, border_account
+from recycling.ledger.post import Change
 from recycling.models import Run
 from recycling.queries.runs.whole_draws import whole_draws
-from recycling.stages import stage
-from recycling.stages.declaration import UNACCOUNTED
 
 CORRECT = "correct"
 
@@ -38,7 +37,7 @@ def _page(run: Run, root: Posting, delta_mg: int, reason: str) -> Page:
     """Correct one figure, and have the difference taken up in its own run."""
     changes = [
         Change(root.account_id, delta_mg, corrects_id=root.pk),
-        _counter(run, root.account.commodity, -delta_mg),
+        counter(run, root.account.commodity, -delta_mg),
     ]
     return Page(run, CORRECT, root.entry.happened_at, changes, reason)
 
@@ -56,13 +55,3 @@ def _follow(lot_id: int, at: datetime, delta_mg: int, reason: str) -> Iterator[P
 def figure_now(root: Posting) -> int:
     """Return the size of a figure with all its corrections, in mg."""
     return abs(root.mass_mg + (root.corrections.aggregate(sum=Sum("mass_mg"))["sum"] or 0))
-
-
-def _counter(run: Run, commodity: str, mass_mg: int) -> Change:
-    """Say where a difference goes: over the border it came by, else into what closes the run."""
-    if run.state == Run.OPEN:
-        return Change(run.pk, mass_mg)
-    declared = stage(run.stage)
-    if declared is not None and declared.border:
-        return Change(border_account(run.workshop_id, declared.border, commodity), mass_mg)
-    return Change(border_account(run.workshop_id, UNACCOUNTED, run.polymer), mass_mg)

@@ -15,8 +15,11 @@ from shared.errors import Collected, Problem
 from shared.said import say
 
 
-def check_machine(declared: Stage, machine: Machine | None, found: Collected) -> None:
-    """Note a problem when the machine does not fit the stage, or a heel has no machine."""
+def check_machine(declared: Stage, machine: Machine | None, late: bool, found: Collected) -> None:
+    """Note a problem when the machine does not fit the stage, or a heel has no machine.
+
+    A sheet that comes late is of a time before the run that has the heel now.
+    """
     if machine is not None and declared.machine and machine.kind != declared.machine:
         found.add(
             "machine-wrong",
@@ -36,7 +39,7 @@ def check_machine(declared: Stage, machine: Machine | None, found: Collected) ->
             say("Say which {machine} it was.", machine=declared.machine),
             "/machine",
         )
-    if machine is not None and declared.keeps_heel:
+    if machine is not None and declared.keeps_heel and not late:
         _check_free(machine, found)
 
 
@@ -69,11 +72,16 @@ def check_heel_fits(machine: Machine, given: bool, pointer: str, found: Collecte
         )
 
 
-def take_heel_in(declared: Stage, machine: Machine | None, entry: RunEntry) -> RunEntry:
-    """Add the machine's heel to what is drawn: a run takes the old heel in, whole."""
+def take_heel_in(
+    declared: Stage, machine: Machine | None, entry: RunEntry, then: Lot | None, late: bool
+) -> RunEntry:
+    """Add the machine's heel to what is drawn: a run takes the old heel in, whole.
+
+    Where its sheet comes late it is the one that was in the machine `then`.
+    """
     if not declared.keeps_heel or machine is None:
         return entry
-    heel = machine_heel(machine.pk)
+    heel = then if late else machine_heel(machine.pk)
     named = {read_code(draw.lot) for draw in entry.inputs}
     if heel is None or heel.code in named:
         return entry

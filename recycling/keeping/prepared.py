@@ -8,6 +8,7 @@ from datetime import datetime
 
 from recycling.keeping.counted_pieces import with_masses_counted
 from recycling.keeping.draw_checks import refuse_held
+from recycling.keeping.heel_chain import Late, Taken, check_between, run_after
 from recycling.keeping.heels import check_machine, pointing_past_heel, take_heel_in
 from recycling.keeping.lookups import (
     NO_MEANS,
@@ -46,7 +47,10 @@ from shared.said import say
 
 @dataclass(frozen=True)
 class Prepared:
-    """An entry that may be recorded, with all it names found."""
+    """An entry that may be recorded, with all it names found.
+
+    `late` is the run that came next in its machine, where the sheet comes late.
+    """
 
     stage: Stage
     entry: RunEntry
@@ -56,6 +60,7 @@ class Prepared:
     lots: Mapping[str, LotFacts]
     within: tuple[bool | None, ...]
     means: Means = NO_MEANS
+    late: Late | None = None
 
     @property
     def drawn(self) -> list[tuple[LotFacts, int]]:
@@ -95,10 +100,15 @@ def prepare(actor: Actor, entry: RunEntry) -> Prepared:
     entry = replace(entry, outputs=outputs)
     check_shape(declared, entry, found)
     machine = machine_named(actor.workshop_id, entry.machine, "/machine", found)
-    check_machine(declared, machine, found)
-    given, entry = entry, take_heel_in(declared, machine, entry)
+    later = run_after(declared, machine, entry)
+    check_machine(declared, machine, later is not None, found)
+    late = check_between(entry, later, found) if later else None
+    taken = late.taken if late else None
+    then = taken.heel if taken else None
+    given, entry = entry, take_heel_in(declared, machine, entry, then, later is not None)
     try:
-        return _prepared(actor, declared, entry, machine, found)
+        prepared = _prepared(actor, declared, entry, machine, taken, found)
+        return replace(prepared, late=late)
     except Refused as refused:
         if entry is given:
             raise
@@ -106,10 +116,18 @@ def prepare(actor: Actor, entry: RunEntry) -> Prepared:
 
 
 def _prepared(
-    actor: Actor, declared: Stage, entry: RunEntry, machine: Machine | None, found: Collected
+    actor: Actor,
+    declared: Stage,
+    entry: RunEntry,
+    machine: Machine | None,
+    taken: Taken | None,
+    found: Collected,
 ) -> Prepared:
     names = [draw.lot for draw in entry.inputs] + [count.lot for count in entry.counts]
     lots = lots_by_code(actor.workshop_id, names + [feed.lot for feed in entry.feeds])
+    if taken is not None and taken.heel.code in lots:
+        there = replace(lots[taken.heel.code], on_hand_mg=taken.mass_mg)
+        lots[taken.heel.code] = there
     check_draws(declared, entry.inputs, lots, found)
     drawn_ids = [lots[draw.lot].lot_id for draw in entry.inputs if draw.lot in lots]
     entry = replace(entry, outputs=going_on_as_spool(declared, entry.outputs, drawn_ids))

@@ -10,11 +10,13 @@ from typing import Any
 from django.db.models import F, Sum
 
 from recycling.keeping.compositions import downstream_runs, follow_up
+from recycling.keeping.heel_chain import Late, keep_taken_whole, moved_page
 from recycling.keeping.posting import Page, write_pages
 from recycling.ledger.models import BORDER, LOT, Account, Posting
 from recycling.models import Draw, Lot, Run
 from recycling.records.actors import Actor
 from recycling.records.recorded import FigureChange
+from recycling.stages.declaration import HEEL
 
 
 @dataclass(frozen=True)
@@ -37,8 +39,29 @@ def put_right(actor: Actor, pages: Sequence[Page]) -> Righted:
     before = downstream_runs(list(runs))
     written = write_pages(actor, pages)
     _keep_in_step(pages)
+    for page, postings in written:
+        keep_taken_whole(actor, page, postings)
     waiting = follow_up(actor.workshop_id, sorted(runs | before))
     return Righted(figure_changes(page for page, _ in written), waiting)
+
+
+def post_late(
+    actor: Actor, page: Page, late: Late | None, made: Sequence[Lot]
+) -> tuple[list[int], list[int]]:
+    """Post a run whose sheet comes late; the next one takes in the heel that it left.
+
+    Returns the ids of its postings, and the runs after it that took in another heel.
+    """
+    heel = next((lot for lot in made if lot.form == HEEL), None)
+    moved = []
+    if late is not None and (late.taken or heel):
+        reason, mass_mg = f"{page.run.code} came late.", heel.made_mg if heel else 0
+        moved = [moved_page(late.run, late.taken, heel, mass_mg, reason)]
+    written = write_pages(actor, [page, *moved])
+    _keep_in_step(moved)
+    for one, postings in written[1:]:
+        keep_taken_whole(actor, one, postings)
+    return written[0][1], [one.run.pk for one in moved]
 
 
 def _keep_in_step(pages: Sequence[Page]) -> None:

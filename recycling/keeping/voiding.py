@@ -8,12 +8,12 @@ from datetime import datetime
 from django.utils import timezone
 
 from recycling.keeping.changes import keep_change
-from recycling.keeping.compositions import downstream_runs
+from recycling.keeping.heel_chain import chained_draws, closing_pages
 from recycling.keeping.posting import Page
 from recycling.keeping.righting import Righted, put_right
 from recycling.ledger.models import Entry
 from recycling.ledger.post import Change
-from recycling.models import Counted, Run
+from recycling.models import Counted, Draw, Run
 from recycling.records.actors import Actor
 from shared.errors import Refused
 from shared.said import say
@@ -23,10 +23,21 @@ VOID = "void"
 
 def with_what_follows(run: Run) -> list[Run]:
     """List a run with all that descends from it, the latest first, counts of it among them."""
-    ids = downstream_runs([run.pk])
+    ids = _descending(run.pk)
     ids |= _counts_of_nothing_else(ids)
     runs = Run.objects.filter(pk__in=ids).exclude(state=Run.VOID)
     return sorted(runs, key=lambda one: (one.ended_at or timezone.now(), one.number), reverse=True)
+
+
+def _descending(run_id: int) -> set[int]:
+    """Name a run and all that descend from what it gave, but for heels: their chain is closed."""
+    found, new = {run_id}, {run_id}
+    while new:
+        draws = Draw.objects.filter(lot__made_by_id__in=new, mass_mg__gt=0)
+        after = set(draws.exclude(chained_draws()).values_list("run_id", flat=True))
+        new = after - found
+        found |= new
+    return found
 
 
 def _counts_of_nothing_else(run_ids: Collection[int]) -> set[int]:
@@ -54,16 +65,18 @@ def void_together(actor: Actor, runs: Sequence[Run], reason: str) -> Righted:
         run.state, run.ended_at = Run.VOID, run.ended_at or max(timezone.now(), run.started_at)
         run.save(update_fields=["state", "ended_at"])
         keep_change(actor, run.code, VOID, {"state": before}, {"state": Run.VOID}, reason)
+    pages += closing_pages(runs, reason)
     return put_right(actor, pages) if pages else Righted((), 0)
 
 
 def refuse_built_on(run: Run) -> None:
     """Refuse to void a run alone that others drew on, or whose outputs were counted."""
     later = (
-        Run.objects.filter(draws__lot__made_by=run, draws__mass_mg__gt=0)
-        .exclude(state=Run.VOID)
-        .order_by("number")
-        .values_list("code", flat=True)
+        Draw.objects.filter(lot__made_by=run, mass_mg__gt=0)
+        .exclude(run__state=Run.VOID)
+        .exclude(chained_draws())
+        .order_by("run__number")
+        .values_list("run__code", flat=True)
         .distinct()
     )
     if later:

@@ -24,6 +24,7 @@ POSTINGS = {
     "count": _("counted"),
     "restate": _("recounted"),
     "correct": _("corrected"),
+    "rechain": _("another heel taken in"),
     "void": _("voided"),
 }
 ACCOUNTS = {

@@ -33,7 +33,7 @@ def whole_draws(lot_id: int, since: datetime) -> list[Posting]:
         Posting.objects.select_related("entry", "account")
         .filter(account_id=lot_id, mass_mg__lt=0, corrects=None)
         .filter(weighing__how=Weighing.BY_BOOK, entry__happened_at__gte=since)
-        .filter(entry__kind__in=("run", "draw"))
+        .filter(entry__kind__in=("run", "draw", "rechain"))
         .exclude(entry__process__run__state=Run.VOID)
     )
     counts = counts_after([lot_id], since)

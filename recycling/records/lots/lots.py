@@ -73,7 +73,7 @@ class PostingRow:
         Its id, and the number of its entry in the book.
     kind : str
         What posted it: "receive", "run", "draw", "output", "loss", "close", "count", "restate",
-        "correct" or "void".
+        "correct", "rechain" or "void".
     run, stage : str
         The run it belongs to, and that run's stage.
     account : str

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from recycling.calc.lots.feed_order import FEED_ORDER
-from recycling.keeping.compositions import compose_outputs, recompute
+from recycling.keeping.compositions import compose_outputs, follow_up
 from recycling.keeping.deed import deed
 from recycling.keeping.deviations import keep_deviations
 from recycling.keeping.doubts import doubts_among
 from recycling.keeping.draw_checks import limits_doubted, open_too_long
 from recycling.keeping.lots import accounts_of, keep_weighings, make_lots
 from recycling.keeping.noted import above_limits
-from recycling.keeping.posting import post_run
+from recycling.keeping.posting import Page
 from recycling.keeping.prepared import Prepared, prepare
+from recycling.keeping.righting import post_late
 from recycling.keeping.run_log import keep_draws, keep_feeds, keep_log
 from recycling.keeping.runs import account_of, new_lots, over_border, start_run
 from recycling.ledger.post import Change, open_accounts, take_numbers
@@ -62,15 +63,17 @@ def run_record(actor: Actor, entry: RunEntry) -> RunRecorded:
     changes = [Change(lot.lot_id, -mass_mg) for lot, mass_mg in drawn]
     changes += [Change(lot.pk, lot.made_mg) for lot in lots]
     changes += [Change(border[name], mass_mg) for name, mass_mg in left]
-    postings = post_run(actor, run, "run", entry.ended_at, changes)
+    page = Page(run, "run", entry.ended_at, changes)
+    postings, after = post_late(actor, page, prepared.late, lots)
     keep_draws(run, drawn)
     weighed = _weighed(prepared, lots)
     how = [(posting, one[2]) for posting, one in zip(postings, weighed, strict=False)]
     keep_weighings(actor.workshop_id, actor.reference, how, means=prepared.means)
     keep_feeds(run, prepared)
     keep_log(actor, run, prepared.entry, prepared.within)
-    if entry.composition_model == FEED_ORDER or any(lot.role == RETURNED for lot in lots):
-        recompute(actor.workshop_id, [run.pk])
+    returned = any(lot.role == RETURNED for lot in lots)
+    if after or returned or entry.composition_model == FEED_ORDER:
+        follow_up(actor.workshop_id, [run.pk, *after])
     else:
         compose_outputs(
             actor.workshop_id,
