@@ -65,6 +65,8 @@ def run_after(declared: Stage, machine: Machine | None, entry: RunEntry) -> Run 
 
 def taken_in(run: Run) -> Taken | None:
     """Say which heel a run took in; None where it took none."""
+    if run.machine_id is None:
+        return None
     draws = Draw.objects.filter(run=run, mass_mg__gt=0, lot__form=HEEL)
     draw = draws.filter(lot__machine_id=run.machine_id).select_related("lot__made_by").first()
     return Taken(draw.lot, draw.mass_mg) if draw else None
@@ -79,7 +81,7 @@ def check_between(entry: RunEntry, later: Run, found: Collected) -> Late | None:
     if later.started_at < entry.ended_at:
         _overlap(later, found)
     earlier = (
-        Run.objects.filter(machine_id=later.machine_id, stage__in=KEEPING)
+        Run.objects.filter(machine=later.machine, stage__in=KEEPING)
         .filter(ended_at__lte=entry.ended_at, ended_at__gt=entry.started_at)
         .exclude(state=Run.VOID)
         .first()
