@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from recycling.calc.lots.feed_order import FEED_ORDER
-from recycling.keeping.compositions import compose_outputs, follow_up
+from recycling.keeping.compositions import compose_outputs, follow_up, recompute
 from recycling.keeping.deed import deed
 from recycling.keeping.deviations import keep_deviations
 from recycling.keeping.doubts import doubts_among
@@ -71,9 +71,10 @@ def run_record(actor: Actor, entry: RunEntry) -> RunRecorded:
     keep_weighings(actor.workshop_id, actor.reference, how, means=prepared.means)
     keep_feeds(run, prepared)
     keep_log(actor, run, prepared.entry, prepared.within)
-    returned = any(lot.role == RETURNED for lot in lots)
-    if after or returned or entry.composition_model == FEED_ORDER:
+    if after:
         follow_up(actor.workshop_id, [run.pk, *after])
+    elif entry.composition_model == FEED_ORDER or any(lot.role == RETURNED for lot in lots):
+        recompute(actor.workshop_id, [run.pk])
     else:
         compose_outputs(
             actor.workshop_id,

@@ -125,7 +125,9 @@ def record_stage(request: HttpRequest, actor: Actor, stage: str) -> HttpResponse
         _("Look it over"),
         whole_parts(declared, choices),
         deed,
-        lambda result, values: run_saved(actor, result.recorded, said_of(result, values)),
+        lambda result, values: run_saved(
+            actor, result.recorded, said_of(result, values), whole=True
+        ),
         review=lambda result, values: review_of(result, values, said_of(result, values)),
         initial=_initial(request, choices),
         context=_context(actor, declared),
