@@ -6,10 +6,19 @@ from datetime import datetime
 from typing import TYPE_CHECKING, TypedDict
 from uuid import UUID
 
-from django.db.models import F, OuterRef, QuerySet, Subquery
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
 from recycling.ledger.models import Entry
-from recycling.models import FrozenReport, Report, ReportFile, Workshop
+from recycling.models import (
+    ChangeEvent,
+    FrozenReport,
+    Lot,
+    Origin,
+    Report,
+    ReportFile,
+    Run,
+    Workshop,
+)
 from recycling.queries.paging import checked_limit, cursor_for, number_of
 from recycling.queries.people.names import Names
 from recycling.records.actors import Actor
@@ -157,6 +166,7 @@ def progress_of(actor: Actor, report: KeptReport, body: str, names: Names) -> Re
         intact=digest_of_text(body) == row["digest"] if ready else None,
         may_be_public=ready and may_be_public(actor, read_report(body)),
         entries_since=_since(report, body) if ready else 0,
+        facts_since=_facts_since(report, body) if ready else 0,
         files=file_rows(report.pk) if ready else (),
     )
 
@@ -166,3 +176,17 @@ def _since(report: KeptReport, body: str) -> int:
     end = read_report(body).document.end_at
     later = Entry.objects.filter(book_id=report.workshop_id, sequence__gt=report.said_sequence)
     return later.filter(happened_at__lt=end).count()
+
+
+def _facts_since(report: KeptReport, body: str) -> int:
+    """Count facts of the report's period, or before it, that were put right after it was frozen."""
+    end, workshop_id = read_report(body).document.end_at, report.workshop_id
+    changed = ChangeEvent.objects.filter(
+        workshop_id=workshop_id, deed="facts", written_at__gt=report.said_at
+    )
+    origins = Origin.objects.filter(workshop_id=workshop_id, happened_at__lt=end)
+    runs = Run.objects.filter(workshop_id=workshop_id, ended_at__lt=end)
+    lots = Lot.objects.filter(workshop_id=workshop_id, made_by__ended_at__lt=end)
+    codes = [Q(subject__in=rows.values("code")) for rows in (origins, runs, lots)]
+    events = changed.filter(codes[0] | codes[1] | codes[2])
+    return sum(len(after) for after in events.values_list("after", flat=True))

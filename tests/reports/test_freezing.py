@@ -13,10 +13,12 @@ from recycling import jobs
 from recycling.ledger import guards
 from recycling.models import FrozenReport, Job, Lot, Report, ReportFile, Source
 from recycling.queries.integrity.audit import audit
+from recycling.records.lots.changes import OriginChange
 from recycling.records.reports.files import FILES
 from recycling.records.runs.entries import CorrectionEntry
 from recycling.reports.asked import report_file, report_progress, reports_page
 from recycling.reports.pages import report_changes, report_shown
+from recycling.services.lots.facts import origin_change
 from recycling.services.reports import make as making
 from recycling.services.reports.ask import report_ask
 from recycling.services.reports.make import report_make
@@ -57,6 +59,17 @@ def test_numbers_follow_each_other_and_the_newest_is_listed_first(told):
     assert [one.code for one in listed.rows] == codes[:0:-1]
     rest = reports_page(told.actor, listed.next)
     assert [one.code for one in rest.rows] == codes[:1] and rest.next == ""
+
+
+def test_facts_put_right_since_are_counted_and_leave_it_alone(told):
+    code = made(told)
+    before = report_file(told.actor, code, "json")[1]
+    change = OriginChange(reason="the lists were swapped", note="wet", consent="by word of mouth")
+    origin_change(told.actor, told.code("C1"), change)
+    found = report_progress(told.actor, code)
+    assert (found.facts_since, found.entries_since) == (2, 0)
+    assert report_file(told.actor, code, "json")[1] == before
+    assert report_progress(told.actor, made(told)).facts_since == 0
 
 
 def test_late_entries_and_corrections_leave_it_alone(told):

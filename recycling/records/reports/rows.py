@@ -96,6 +96,8 @@ class ReportProgress(ReportRow):
         Whether a public link may show it: every source it names has agreed.
     entries_since : int
         Entries that the book has taken in since it was frozen.
+    facts_since : int
+        Facts of what happened in its period or earlier that were put right since it was frozen.
     files : tuple of ReportFileRow
         Its files.
     """
@@ -106,6 +108,7 @@ class ReportProgress(ReportRow):
     intact: bool | None = None
     may_be_public: bool = False
     entries_since: int = 0
+    facts_since: int = 0
     files: tuple[ReportFileRow, ...] = ()
 
 
