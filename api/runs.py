@@ -18,6 +18,7 @@ from api.protocol.bodies import (
     CorrectionBody,
     DrawBody,
     LossBody,
+    ModelBody,
     NothingBody,
     OutputBody,
     RunBody,
@@ -252,22 +253,6 @@ class PostingCorrectionsUndoApi(Door):
     def post(self, actor: Actor, body: NothingBody, posting: int) -> Corrected:
         """Take back the last correction of a figure, by whoever made it just now."""
         return correction_undo(actor, posting)
-
-
-@dataclass(frozen=True)
-class ModelBody:
-    """How the origins of what a run gave are to be computed.
-
-    Attributes
-    ----------
-    composition_model : str
-        "well mixed" or "feed order".
-    reason : str
-        Why.
-    """
-
-    composition_model: str
-    reason: str
 
 
 class RunModelApi(Door):

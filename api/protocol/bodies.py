@@ -160,6 +160,22 @@ class CorrectionBody:
 
 
 @dataclass(frozen=True)
+class ModelBody:
+    """How the origins of what a run gave are to be computed.
+
+    Attributes
+    ----------
+    composition_model : str
+        "well mixed" or "feed order".
+    reason : str
+        Why.
+    """
+
+    composition_model: str
+    reason: str
+
+
+@dataclass(frozen=True)
 class HoldBody:
     """Why something may not be drawn from.
 
