@@ -98,6 +98,7 @@ def test_a_pdf_that_unpacks_to_too_much_is_refused():
     assert found.verdict == "none" and "larger" in found.differences[0]
 
 
+@pytest.mark.slow
 def test_a_large_report_is_read_back_from_its_pdf():
     body = json_of(with_text("word " * 3000))
     assert file_check(files_of(body)["pdf"]).verdict == "genuine"

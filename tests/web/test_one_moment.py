@@ -155,7 +155,11 @@ def shop() -> Shop:
     return Shop()
 
 
-@pytest.mark.parametrize(("base", "paths"), [("/w/{slug}/", PAGES), ("/api/v1/", API)])
+@pytest.mark.parametrize(
+    ("base", "paths"),
+    [pytest.param("/w/{slug}/", PAGES, marks=pytest.mark.slow), ("/api/v1/", API)],
+    ids=["pages", "api"],
+)
 def test_no_read_contradicts_itself(shop, base, paths):
     wrong = {}
     for path in paths:

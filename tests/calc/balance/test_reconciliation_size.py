@@ -1,6 +1,7 @@
 """Reconciliation of books as large as a workshop's years."""
 
 import numpy as np
+import pytest
 
 from recycling.calc.balance.flow_network import flow_network
 from recycling.calc.balance.reconciliation import reconcile
@@ -15,6 +16,7 @@ def test_slip_that_hides_in_a_large_global_test_is_flagged():
     assert 10_000 in found.flagged[:3]
 
 
+@pytest.mark.slow
 def test_hundred_thousand_flows():
     network, true, u = workshop_network(100_000)
     rng = np.random.default_rng(2)

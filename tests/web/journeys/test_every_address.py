@@ -168,6 +168,7 @@ def weight_of(content: bytes) -> int:
     return total
 
 
+@pytest.mark.slow
 def test_no_page_weighs_too_much(pages):
     weights = {address: weight_of(content) for address, content in pages.items()}
     assert {one: n for one, n in weights.items() if n > MOST_PAGE} == {}

@@ -150,7 +150,8 @@ def links_of(answer) -> set[str]:
     return {unescape(address) for address in found if address.startswith(("/w/", "?"))}
 
 
-@pytest.mark.parametrize("fetch", ["page", pytest.param("viewer_page", marks=pytest.mark.slow)])
+@pytest.mark.slow
+@pytest.mark.parametrize("fetch", ["page", "viewer_page"])
 def test_every_link_of_every_page_leads_somewhere(book, client, fetch, request):
     get = request.getfixturevalue(fetch)
     met: dict[str, str] = {}
