@@ -35,8 +35,7 @@ STAGE = Stage(
             "Kept until the feed",
             "choice",
             choices=("sealed", "open"),
-            hint="Hot dry flake takes up water from the air again within the hour:"
-            " common practice is to keep it sealed.",
+            hint="Hot dry flake takes up water from the air again within minutes: keep it sealed.",
         ),
     ),
     settings=(

@@ -14,8 +14,8 @@ from tests.api.conftest import sorting
 from tests.factories import KG, G
 
 MOST_TO_READ = 10
-MOST_TO_RECORD = 25
-MOST_ON_A_SCALE = 29
+MOST_TO_RECORD = 31
+MOST_ON_A_SCALE = 38
 """By two people on a machine, on a named scale, with a setting, and a lot taken whole."""
 LOCKED = 2
 """PostgreSQL claims the Idempotency-Key and locks the book; SQLite has one writer anyway."""

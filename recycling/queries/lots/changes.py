@@ -16,7 +16,10 @@ RENAMED = {"source_id": "source", "programme_id": "programme"}
 
 
 def changes_of(workshop_id: int, subject: str) -> tuple[ChangeRow, ...]:
-    """List what was changed of a thing, fact by fact, in the order it was written."""
+    """List what was changed of a thing in the order it was written, facts of a change by name.
+
+    A database may keep the facts of one change in an order of its own.
+    """
     events = ChangeEvent.objects.filter(workshop_id=workshop_id, subject=subject)
     behind = _Behind(workshop_id)
     return tuple(
@@ -29,7 +32,7 @@ def changes_of(workshop_id: int, subject: str) -> tuple[ChangeRow, ...]:
             event.written_at,
         )
         for event in events.order_by("pk")
-        for fact in dict.fromkeys((*event.before, *event.after))
+        for fact in sorted({*event.before, *event.after})
     )
 
 
