@@ -174,7 +174,12 @@ def test_a_plan_is_tried_kept_and_held_against_what_it_took(shop, api, extruder)
     assert api.read(f"/changeovers/{kept['id']}/") == used
     desk = api.read(f"/machines/{extruder}/changeovers/")
     # m = H ln(1/0.01) = 4.60517 H, so 230.258 g are a hold-up of 50 g
-    assert desk["refit"] == {"holdup_g": pytest.approx(50, abs=1e-3), "u_holdup_g": None, "uses": 1}
+    assert desk["refit"] == {
+        "holdup_g": pytest.approx(50, abs=1e-3),
+        "u_holdup_g": None,
+        "half_g": None,
+        "uses": 1,
+    }
     again = api.post(f"/changeovers/{kept['id']}/used/", {"purge_used": "1 g"}, status=409)
     assert codes_of(again) == [("used-already", "")]
     steps = api.get(f"/changeovers/{kept['id']}/", Accept="text/csv").content.decode()

@@ -13,7 +13,7 @@ from recycling.services.setup.register import container_add
 from tests.api.conftest import sorting
 from tests.factories import KG, G
 
-MOST_TO_READ = 10
+MOST_TO_READ = 12
 MOST_TO_RECORD = 31
 MOST_ON_A_SCALE = 38
 """By two people on a machine, on a named scale, with a setting, and a lot taken whole."""

@@ -77,8 +77,8 @@ def test_the_draw_that_takes_too_much_is_named_though_another_is_of_the_same_lot
 
 def test_what_hinders_one_draw_of_a_list_names_its_place(shop, api, path):
     fits = {"lot": shop.purge, "mass": "1 g"}
-    problem = api.post(f"{path}/draws/", [fits, {**fits, "lot": shop.bottles}], status=422)
-    assert ("form-wrong", "/1/lot") in codes(problem)
+    problem = api.post(f"{path}/draws/", [fits, {**fits, "lot": "L999-X"}], status=422)
+    assert codes(problem) == [("lot-unknown", "/1/lot")]
     api.post(f"/lots/{shop.dried}/holds/", {"reason": "smells"})
     problem = api.post(f"{path}/draws/", [fits, {**fits, "lot": shop.dried}], status=422)
     assert codes(problem) == [("lot-held", "/1/lot")]

@@ -90,7 +90,12 @@ def spoil(entries, place, path, value):
         (1, ["losses", 0, "account"], "dust", r"Entry 2, .*“dust” is not one of them"),
         (1, ["unaccounted_mg"], 188_999, r"Entry 2, .*188999 mg.*leaves 189000 mg"),
         (1, ["ended_at"], "2026-05-04T09:00:00Z", r"Entry 2, .*end is before the start"),
-        (2, ["inputs", 0, "lot"], "caps 1", r"Entry 3, .*lot L\d+-.* \(“caps 1” in the file\)"),
+        (
+            2,
+            ["inputs", 0, "lot"],
+            "caps 1",
+            r"Entry 3, .*Lot L\d+-. \(“caps 1” in the file\) would be",
+        ),
         (3, ["counts", 0, "lot"], "flake 9", r"/entries/3/counts/0/lot: No earlier entry"),
         (3, ["unaccounted_mg"], -1_500, r"Entry 4, count may count: The file says -1500 mg"),
     ],

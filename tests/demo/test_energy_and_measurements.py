@@ -32,6 +32,7 @@ from recycling.queries.quality.checks import lot_checks
 from recycling.queries.setup.practice import barrel_of, practices, windows
 from recycling.queries.setup.register import machines
 from recycling.web.energy.previews import sure
+from tests.web.reading.reading_pages import text_of
 
 pytestmark = pytest.mark.django_db
 BEGINNING = datetime(2000, 1, 1, tzinfo=UTC)
@@ -144,9 +145,9 @@ def test_some_extrusions_are_composed_in_feed_order(lead):
 
 
 def test_the_pages_of_energy_have_figures(lead, signed_in):
-    page = signed_in.get(f"/w/{cast.WORKSHOP.slug}/energy/").content.decode()
+    page = text_of(signed_in.get(f"/w/{cast.WORKSHOP.slug}/energy/"))
     extruded = stages(lead)["extrude"]
-    assert sure(extruded.kwh, extruded.u_kwh) in page and "EUR" in page
+    assert sure(extruded.kwh, extruded.covered.half) in page and "EUR" in page
     (run, *_) = runs_energy(lead, BEGINNING, timezone.now(), stage="extrude")
-    page = signed_in.get(f"/w/{cast.WORKSHOP.slug}/runs/{run.run}/energy/").content.decode()
-    assert sure(run.kwh, run.u_kwh) in page and "nvented for the demo" in page
+    page = text_of(signed_in.get(f"/w/{cast.WORKSHOP.slug}/runs/{run.run}/energy/"))
+    assert sure(run.kwh, run.covered.half) in page and "nvented for the demo" in page

@@ -89,7 +89,7 @@ def test_what_tells_roles_apart_on_paper_tells_them_apart_here():
         role for role in LINES if hatch(role, "f")
     }
     hatched = [pattern for pattern in patterns.values() if pattern]
-    assert len(hatched) == len(set(hatched)) == 5
+    assert len(hatched) == len(set(hatched)) == 6
 
 
 def test_a_flow_to_no_node_is_refused():

@@ -14,7 +14,7 @@ from recycling.services.people import members, tablets, workshops
 from recycling.services.quality.verdict_give import verdict_give
 from recycling.services.reports import ask as report_ask
 from recycling.services.reports import links as report_links
-from recycling.services.runs import corrections, run_close, run_open, run_record
+from recycling.services.runs import corrections, run_close, run_open, run_record, void
 from recycling.services.setup import change as setting_up_change
 from recycling.services.setup import register as setting_up
 from shared.errors import Refused
@@ -36,7 +36,7 @@ ACTIONS = {
     lot_notes.lot_event: "record",
     verdict_give: "verdict",
     corrections.posting_correct: "correct",
-    corrections.run_void: "void",
+    void.run_void: "void",
     holds.hold_place: "hold",
     holds.hold_release: "release",
     setting_up.source_add: "record",

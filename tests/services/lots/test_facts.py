@@ -121,7 +121,7 @@ def test_a_bag_was_caps_and_not_bottles(actor, code):
         900,
         "product",
     )
-    assert [row.fact for row in record.changes] == ["form", "count", "colour"]
+    assert [row.fact for row in record.changes] == ["colour", "count", "form"]
     emptied = lot_change(actor, lot, LotChange(reason="a guess", empty=("count",)))
     assert emptied.count is None and emptied.changes[-1].before == "900"
     for form in ("heel", "clouds"):

@@ -79,7 +79,9 @@ def test_every_first_density_says_where_it_comes_from(lead):
         "PP",
         "PLA",
     }
-    assert {one.density_source for one in known.values() if one.density_g_cm3} == {"from memory"}
+    assert {one.density_source for one in known.values() if one.density_g_cm3} == {
+        "default, not checked"
+    }
     assert known["purge"].density_source == ""
 
 

@@ -136,10 +136,10 @@ def test_a_dried_batch_says_whether_it_is_sealed_and_for_how_long_it_serves(lead
     code = dried.lots[0].code
     open_one = words(labels_of(lead, [code])[0])
     assert "Dried until 13:00, 8 Jan 2024, not sealed" in open_one
-    assert "Use within 60 min of drying" in open_one
+    assert "Use within 15 min of drying" in open_one
     lot_event(lead, LotEventEntry(code, "sealed", START.replace(hour=13, minute=5)))
     sealed = words(labels_of(lead, [code])[0])
-    assert "13:00, 8 Jan 2024, sealed" in sealed and "Use within 60 min of opening" in sealed
+    assert "13:00, 8 Jan 2024, sealed" in sealed and "Use within 15 min of opening" in sealed
 
 
 def test_the_square_holds_the_address_in_capitals_or_the_bare_code(lead, bags, settings):

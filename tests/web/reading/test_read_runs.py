@@ -143,8 +143,10 @@ def test_every_typed_figure_says_how_sure_it_is_and_whether_the_run_closes(book,
     answer = page(f"runs/{book.codes['extrude']}/")
     rows = table_of(answer, "What came out")
     assert all(" ± " in row[1] for row in rows[1:-1])
-    assert rows[1][1].endswith("weighed, assumed 5 g, from memory"), "no scale was named"
-    assert rows[5][1].endswith("estimated, assumed 20 %, from memory"), "nothing was stated"
+    assert rows[1][1].endswith("weighed, assumed 5 g, default, not checked"), "no scale was named"
+    assert rows[5][1].endswith("estimated, assumed 20 %, default, not checked"), (
+        "nothing was stated"
+    )
     words = text_of(answer)
     assert "closes within weighing" in words and "Part of the uncertainty is assumed" in words
     assert (

@@ -330,7 +330,7 @@ def test_everything_can_be_set_up(lead, kind, typed):
 
 
 def test_a_density_is_shown_with_where_it_comes_from(lead):
-    assert "from memory" in text_of(lead.open("set-up/polymers/"))
+    assert "default, not checked" in text_of(lead.open("set-up/polymers/"))
     typed = {"code": "PS", "density_g_cm3": "1.05"}
     lead.recorded("set-up/polymers/", **typed)
     assert "source not given" in text_of(lead.open("set-up/polymers/"))
