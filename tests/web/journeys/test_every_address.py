@@ -41,7 +41,7 @@ DEEDS = {
     "sign-out", "switch-workshop", "language", "machine-tap", "energy-file-take",
     "energy-file-drop", "finding-keep", "suspect-hold", "verdict-decide", "spool-link-change",
     "run-model-choose", "lock", "report-link-change", "export-archive", "import-take",
-    "import-drop", "export-epcis-tell",
+    "import-drop", "export-epcis-tell", "run-undo", "posting-undo",
 }  # fmt: skip
 """They are posted to; what they do is shown on pages that are looked at."""
 
