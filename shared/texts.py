@@ -1,8 +1,9 @@
-"""Which signs a text may hold: what is refused at every door, and why (decisions/words.md).
+"""Which signs a text may hold: what is refused at every door.
 
 Refused are control characters (C0, C1), surrogates and noncharacters, since nobody can see them and
 no file can be sure to carry them; what turns the direction of the letters around it; and, in texts
 of one line, what ends a line. All else that a person can type is kept as it was typed.
+Why: `docs/decisions/words_are_kept_as_typed.md`.
 
 References
 ----------
