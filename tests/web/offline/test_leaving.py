@@ -115,7 +115,6 @@ def test_the_session_of_the_next_one_is_not_ended_for_one_who_was_removed(
     sign_in(context, f"http://localhost:{wire.port}", stranger)
     sessions = Session.objects.count()
     context.set_offline(False)
-    page.evaluate("outboxPage.send()")
     page.wait_for_function("async () => !(await holder.left())")
     assert Session.objects.count() == sessions
 
