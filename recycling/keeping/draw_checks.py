@@ -12,6 +12,7 @@ from recycling.models import Run
 from recycling.queries.lots.holds_in_force import held_among
 from recycling.queries.planning.bench import dried_lots
 from recycling.queries.process.limits_missed import limits_of
+from recycling.records.process.limits_missed import LimitMissed
 from shared.errors import Collected
 from shared.said import say
 
@@ -67,5 +68,9 @@ def limits_doubted(run: Run, lots: Collection[str] | None = None) -> tuple[str, 
 
     Of these lots only, if they are given; "" among them stands for the run itself.
     """
-    missed = limits_of([run.pk]).missed.get(run.pk, ())
-    return tuple(one.said for one in missed if lots is None or one.lot in lots)
+    worst: dict[tuple[str, str], LimitMissed] = {}
+    for one in limits_of([run.pk]).missed.get(run.pk, ()):
+        if lots is None or one.lot in lots:
+            other = worst.get((one.kind, one.lot), one)
+            worst[one.kind, one.lot] = max(one, other, key=lambda each: each.beyond)
+    return tuple(one.said for one in worst.values())

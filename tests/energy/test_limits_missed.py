@@ -7,10 +7,13 @@ import pytest
 from recycling.queries.planning.bench import dried_lots
 from recycling.queries.process.limits_missed import limits_of
 from recycling.queries.quality.checks import lot_checks
+from recycling.queries.runs.runs import run_page
 from recycling.queries.suspects.spool_contents import spool_contents
 from recycling.records.lots.mass_entries import DrawEntry, OutputEntry, SpoolEntry
 from recycling.records.runs.entries import CheckEntry, RunEntry, SettingEntry
-from recycling.services.runs.run_open import run_draw, run_log, run_open
+from recycling.services.runs.run_close import run_close
+from recycling.services.runs.run_model import run_model_choose
+from recycling.services.runs.run_open import run_draw, run_log, run_open, run_output_add
 from recycling.services.runs.run_record import run_record
 from tests.energy.conftest import at, noted, setting
 from tests.factories import KG
@@ -146,3 +149,66 @@ def test_the_page_of_a_lot_bounds_what_it_took_up_since(shop, kept, open_h):
         # balance at 60 % of 0.6 % at saturation
         assert (fed.dry, fed.moisture_percent) == (False, pytest.approx(0.36, abs=1e-3))
         assert told.viscosity_loss > 0.5
+
+
+def by_spool(shop, run: str) -> list[dict[str, float]]:
+    """Of each spool of a run, in order, which limits it met and with what part."""
+    spools = [one.lot for one in run_page(shop.actor, run).outputs if one.form == "filament"]
+    return [
+        {
+            one.kind: round(one.share, 4)
+            for one in spool_contents(shop.actor, code).deviations
+            if one.kind in ("wet at the feed", "outside its window", "left open")
+        }
+        for code in spools
+    ]
+
+
+def test_a_spool_bears_a_zone_only_for_the_part_of_its_winding_in_which_it_stood(shop):
+    lot = dried(shop, moisture_after_percent=0.004, kept="sealed").lots[0].code
+    entry = RunEntry(
+        "extrude",
+        at(6),
+        machine="Barrel one",
+        inputs=(DrawEntry(lot, 2 * KG),),
+        settings=(setting("zone_1_c", 275, 6),),
+    )
+    run = run_open(shop.actor, entry).code
+    spool = OutputEntry("filament", KG // 2, spool=SpoolEntry(1.75, 0.05))
+    run_output_add(shop.actor, run, [spool], at(7))
+    run_log(shop.actor, run, settings=(setting("zone_1_c", 330, 7.25),))
+    run_output_add(shop.actor, run, [spool], at(8))
+    run_log(shop.actor, run, settings=(setting("zone_1_c", 280, 8),))
+    run_close(shop.actor, run, at(9), outputs=[spool])
+    # hour 7 to 8 has the 330 °C from a quarter past on; the others never had it
+    assert by_spool(shop, run) == [{}, {"outside its window": 0.75}, {}]
+    second = spool_contents(shop.actor, run_page(shop.actor, run).outputs[1].lot)
+    (limit,) = [one for one in second.parts if one.candidate.kind == "limit"]
+    assert limit.share == pytest.approx(0.75)
+    (said,) = [one for one in second.deviations if one.kind == "outside its window"]
+    assert (said.value, said.limit) == ("330", "265 – 290")
+
+
+def test_a_spool_bears_the_moisture_of_the_refills_it_is_made_of(shop):
+    open_lot = dried(shop, moisture_after_percent=0.004, kept="open").lots[0].code
+    # a fresh refill of the same lot, then one that lay open for five hours more; no heel
+    entry = RunEntry("extrude", at(4), machine="Barrel one", inputs=(DrawEntry(open_lot, KG),))
+    run = run_open(shop.actor, entry).code
+    spool = OutputEntry("filament", KG, spool=SpoolEntry(1.75, 0.05))
+    run_output_add(shop.actor, run, [spool], at(5))
+    run_draw(shop.actor, run, [DrawEntry(open_lot, KG)], at(9))
+    run_close(shop.actor, run, at(10), outputs=[spool])
+    run_model_choose(shop.actor, run, "feed order", "refills are logged")
+    assert by_spool(shop, run) == [{}, {"left open": 1.0, "wet at the feed": 1.0}]
+
+
+def test_moisture_measured_twice_counts_from_reading_to_reading(shop):
+    lot = dried(shop, moisture_after_percent=0.01, kept="sealed").lots[0].code
+    entry = RunEntry("extrude", at(6), machine="Barrel one", inputs=(DrawEntry(lot, 2 * KG),))
+    run = run_open(shop.actor, entry).code
+    spool = OutputEntry("filament", KG, spool=SpoolEntry(1.75, 0.05))
+    run_log(shop.actor, run, (noted("moisture_before_percent", 0.01, 6.5),))
+    run_output_add(shop.actor, run, [spool], at(7))
+    run_log(shop.actor, run, (noted("moisture_before_percent", 0.05, 7.5),))
+    run_close(shop.actor, run, at(8), outputs=[spool])
+    assert by_spool(shop, run) == [{}, {"wet at the feed": 0.5}]

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from math import isnan
+from typing import Protocol
 
 from recycling.calc.balance.closure import STATES
 from recycling.models import Run
@@ -20,50 +25,86 @@ SPOILS, MAY_SPOIL, GAP = 3, 2, 1
 ShareOf = Callable[[int], float]
 Checks = Mapping[tuple[int, str], tuple[str, bool | None]]
 Departures = Mapping[int, Sequence[Departure]]
-OpenHours = Mapping[tuple[int, int], float | None]
-Missed = Mapping[int, tuple[LimitMissed, ...]]
+Feeds = Mapping[tuple[int, int], Mapping[datetime, float | None]]
+Missed = Mapping[int, Sequence[LimitMissed]]
+
+
+class Met(Protocol):
+    """What part of the spool met something, 0 to 1; NaN where it is not known."""
+
+    def of_run(self, run_id: int) -> float:
+        """Give the part that went through a run."""
+
+    def of_portion(self, run_id: int, lot_id: int, fed: datetime) -> float:
+        """Give the part that came from what a run took of a lot at one time."""
+
+    def of_limit(self, run_id: int, one: LimitMissed) -> float:
+        """Give the part that a run worked on while it did not keep a limit."""
+
+
+@dataclass(frozen=True)
+class Told:
+    """What is told of the way of a spool.
+
+    `checks` has by run and key what was noted and whether it is within its limit; `fed` by run and
+    lot, for each time that something worth a word was fed, how many hours it had lain open after
+    drying, None where that is not recorded; `missed` by run which limits of its plastic were not
+    kept; `departures` by run what was unusual; `met` what part of the spool met each of these.
+    """
+
+    way: Way
+    checks: Checks
+    fed: Feeds
+    missed: Missed
+    departures: Departures
+    met: Met
+
+    def share_of_lot(self, run_id: int, lot_id: int, at: datetime | None = None) -> float:
+        """Give the part of the spool that came from a lot in a run, as it was fed at a time."""
+        fed = self.fed.get((run_id, lot_id), ())
+        each = [self.met.of_portion(run_id, lot_id, one) for one in fed if at is None or one == at]
+        return min(sum(each), 1.0)
 
 
 def deviations(
-    instruments: Instruments,
-    way: Way,
-    checks: Checks,
-    open_h: OpenHours,
-    missed: Missed,
-    departures: Departures,
-    share_of: ShareOf,
-    tolerance: tuple[float, float] | None,
+    instruments: Instruments, told: Told, tolerance: tuple[float, float] | None
 ) -> tuple[Deviation, ...]:
-    """List deviations on a way; `share_of` gives the part of the spool that met a run.
+    """List deviations on a way that some of the spool met.
 
-    `checks` has by run and key what was noted and whether it is within its limit, `open_h` by run
-    and lot for how many hours dried flake lay open, `missed` by run which limits of its plastic
-    were not kept, `departures` by run what was unusual. `tolerance` is the spool's nominal diameter
-    and its tolerance in mm, where it has one.
+    `tolerance` is the spool's nominal diameter and its tolerance in mm, where it has one.
     """
     open_limit_h = instruments.practice["open_limit_h"].value
+    way, share_of = told.way, told.met.of_run
     found = [
-        *_checks(way, checks, share_of, tolerance),
+        *_checks(way, told.checks, share_of, tolerance),
         *_open_runs(way, share_of),
         *_balances(way, share_of, instruments),
-        *_left_open(way, open_h, share_of, open_limit_h),
-        *_heels(way, share_of),
-        *_limits(way, missed, share_of),
-        *_unusual(way, departures, share_of),
+        *_left_open(told, open_limit_h),
+        *_heels(told),
+        *_limits(told),
+        *_unusual(told),
     ]
-    return tuple(sorted(found, key=lambda one: (-one.weight * one.share, -one.weight, one.run)))
+    met = [one for one in found if one.share is None or one.share > 0]
+    return tuple(sorted(met, key=_worst))
 
 
-def _unusual(way: Way, departures: Departures, share_of: ShareOf) -> Iterator[Deviation]:
-    """Give what runs did otherwise than usual; what is of one lot counts as far as it was drawn."""
-    for run_id, found in departures.items():
+def _worst(one: Deviation) -> tuple[float, int, str]:
+    """Put first what spoils most of the spool; a part that is not known may be all of it."""
+    return -one.weight * (1.0 if one.share is None else one.share), -one.weight, one.run
+
+
+def _unusual(told: Told) -> Iterator[Deviation]:
+    """Give what runs did otherwise than usual; what is of one lot counts for what came of that."""
+    way = told.way
+    for run_id, found in told.departures.items():
         if run_id not in way.runs:
             continue
-        run, drawn = way.runs[run_id], dict(way.draws[run_id])
-        of_lot = {way.lots[lot_id].code: mass_mg for lot_id, mass_mg in drawn.items()}
-        all_mg = sum(drawn.values()) or 1
+        run = way.runs[run_id]
+        by_code = {way.lots[lot_id].code: lot_id for lot_id, _ in way.draws[run_id]}
         for one in found:
-            part = of_lot.get(one.lot, 0) / all_mg if one.lot else 1.0
+            share = told.met.of_run(run_id)
+            if one.lot:
+                share = told.share_of_lot(run_id, by_code[one.lot]) if one.lot in by_code else 0.0
             weight = SPOILS if one.key in (UNDRIED, MIXED_UP) else GAP
             yield Deviation(
                 one.key,
@@ -74,7 +115,7 @@ def _unusual(way: Way, departures: Departures, share_of: ShareOf) -> Iterator[De
                 "",
                 "",
                 run.started_at,
-                share_of(run_id) * part,
+                share,
                 weight,
                 said=one.said,
             )
@@ -94,7 +135,7 @@ def _checks(
         at, share = run.ended_at, share_of(run_id)
         words = f"{value} {field.unit}".strip()
         if within is False:
-            limit = f"{field.limit:g} {field.unit}".strip()
+            limit = "" if field.limit is None else f"{field.limit:g} {field.unit}".strip()
             yield Deviation(
                 "check", run.code, run.stage, "", field.label, words, limit, at, share, SPOILS
             )
@@ -169,38 +210,45 @@ def _balances(way: Way, share_of: ShareOf, instruments: Instruments) -> Iterator
         )
 
 
-def _left_open(
-    way: Way, open_h: OpenHours, share_of: ShareOf, limit_h: float
-) -> Iterator[Deviation]:
-    for (run_id, lot_id), hours in open_h.items():
-        if run_id not in way.runs or (hours is not None and hours <= limit_h):
-            continue
-        run, drawn = way.runs[run_id], dict(way.draws[run_id])
-        fraction = drawn[lot_id] / (sum(drawn.values()) or 1)
-        yield Deviation(
-            "not recorded" if hours is None else "left open",
-            run.code,
-            run.stage,
-            way.lots[lot_id].code,
-            "",
-            "" if hours is None else f"{hours:.3g} h",
-            f"{limit_h:g} h",
-            run.started_at,
-            share_of(run_id) * fraction,
-            GAP if hours is None else SPOILS,
-        )
+def _left_open(told: Told, limit_h: float) -> Iterator[Deviation]:
+    """Say what lay open for too long before it was fed, refill by refill, worst for each lot."""
+    way = told.way
+    for (run_id, lot_id), fed in told.fed.items():
+        run = way.runs.get(run_id)
+        for known in (True, False):
+            late = {
+                at: hours
+                for at, hours in fed.items()
+                if (hours is not None) == known
+                and (hours is None or hours > limit_h)
+                and told.share_of_lot(run_id, lot_id, at) > 0
+            }
+            if run is None or not late:
+                continue
+            longest_h = max((hours for hours in late.values() if hours is not None), default=0.0)
+            yield Deviation(
+                "left open" if known else "not recorded",
+                run.code,
+                run.stage,
+                way.lots[lot_id].code,
+                "",
+                f"{longest_h:.3g} h" if known else "",
+                f"{limit_h:g} h",
+                min(late),
+                min(sum(told.share_of_lot(run_id, lot_id, at) for at in late), 1.0),
+                SPOILS if known else GAP,
+            )
 
 
-def _limits(way: Way, limits: Missed, share_of: ShareOf) -> Iterator[Deviation]:
+def _limits(told: Told) -> Iterator[Deviation]:
     """Say which limits of their plastic runs on the way did not keep."""
-    for run_id, missed in limits.items():
+    way = told.way
+    for run_id, missed in told.missed.items():
         if run_id not in way.runs:
             continue
-        run, drawn = way.runs[run_id], dict(way.draws[run_id])
-        whole = sum(drawn.values()) or 1
-        by_code = {way.lots[lot_id].code: mass_mg for lot_id, mass_mg in drawn.items()}
-        for one in missed:
-            fraction = by_code[one.lot] / whole if one.lot else 1.0
+        run = way.runs[run_id]
+        by_code = {way.lots[lot_id].code: lot_id for lot_id, _ in way.draws[run_id]}
+        for one, share in _shares(told, run_id, missed, by_code):
             yield Deviation(
                 one.kind,
                 run.code,
@@ -209,14 +257,30 @@ def _limits(way: Way, limits: Missed, share_of: ShareOf) -> Iterator[Deviation]:
                 one.polymer,
                 f"{one.value:.3g}" if one.measured else f"≤ {one.value:.3g}",
                 f"{one.limit:.3g} – {one.upper:.3g}" if one.upper else f"{one.limit:.3g}",
-                run.ended_at or run.started_at,
-                share_of(run_id) * fraction,
+                one.at or run.ended_at or run.started_at,
+                None if isnan(share) else share,
                 SPOILS if one.known_to_spoil else MAY_SPOIL,
                 one.said,
             )
 
 
-def _heels(way: Way, share_of: ShareOf) -> Iterator[Deviation]:
+def _shares(
+    told: Told, run_id: int, missed: Sequence[LimitMissed], by_code: Mapping[str, int]
+) -> Iterator[tuple[LimitMissed, float]]:
+    """Give each limit missed with its part of the spool; of a lot's refills the worst, for all."""
+    of_lots: dict[tuple[str, str, bool], list[tuple[LimitMissed, float]]] = defaultdict(list)
+    for one in missed:
+        if not one.lot:
+            yield one, told.met.of_limit(run_id, one)
+        elif (share := told.share_of_lot(run_id, by_code[one.lot], one.at)) > 0:
+            of_lots[one.kind, one.lot, one.measured].append((one, share))
+    for found in of_lots.values():
+        worst = max(found, key=lambda each: each[0].value)[0]
+        yield worst, min(sum(share for _, share in found), 1.0)
+
+
+def _heels(told: Told) -> Iterator[Deviation]:
+    way = told.way
     for run_id, draws in way.draws.items():
         run = way.runs[run_id]
         for lot_id, mass_mg in draws:
@@ -231,6 +295,6 @@ def _heels(way: Way, share_of: ShareOf) -> Iterator[Deviation]:
                     show_mass(mass_mg),
                     run.polymer,
                     run.started_at,
-                    share_of(run_id),
+                    told.share_of_lot(run_id, lot_id),
                     MAY_SPOIL,
                 )

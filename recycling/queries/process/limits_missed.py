@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from itertools import groupby
 
 from recycling.ledger.sql import marks, moment, rows
 from recycling.queries.lots.run_paths import in_chunks
@@ -66,6 +66,7 @@ class LimitedRun:
     workshop_id: int
     stage: str
     polymer: str
+    started_at: datetime
     ended_at: datetime | None
     fed: list[Fed] = field(default_factory=list)
 
@@ -78,14 +79,23 @@ class RunNotes:
         default_factory=lambda: defaultdict(list)
     )
     checks: dict[int, dict[str, str]] = field(default_factory=lambda: defaultdict(dict))
+    measured: dict[int, list[tuple[datetime, str]]] = field(
+        default_factory=lambda: defaultdict(list)
+    )
     events: dict[int, list[tuple[datetime, str]]] = field(default_factory=lambda: defaultdict(list))
+
+    def checked(self, run_id: int, key: str, value: str, at: datetime) -> None:
+        """Keep a check: the newest of each, and every moisture that was measured at the feed."""
+        self.checks[run_id][key] = value
+        if key == MEASURED:
+            self.measured[run_id].append((at, value))
 
     def in_order(self) -> None:
         """Sort what was read in any order by time."""
         for settings in self.settings.values():
             settings.sort(key=lambda one: one[1])
-        for events in self.events.values():
-            events.sort(key=lambda one: one[0])
+        for told in (*self.events.values(), *self.measured.values()):
+            told.sort(key=lambda one: one[0])
 
 
 @dataclass(frozen=True)
@@ -126,9 +136,10 @@ def _read(run_ids: Iterable[int]) -> list[LimitedRun]:
     for row in rows(statement, [*wanted, *LIMITED]):
         run_id, workshop_id, key, polymer, started_at, ended_at, lot_id, code, form, of = row[:10]
         dryer, dryer_ended_at, drawn_at = row[10:]
+        ends = moment(ended_at) if ended_at else None
         run = found.setdefault(
             run_id,
-            LimitedRun(run_id, workshop_id, key, polymer, moment(ended_at) if ended_at else None),
+            LimitedRun(run_id, workshop_id, key, polymer, moment(started_at), ends),
         )
         if lot_id is not None:
             ended = moment(dryer_ended_at) if dryer_ended_at else None
@@ -147,7 +158,7 @@ def _noted(runs: Sequence[LimitedRun]) -> RunNotes:
         if kind == "set":
             notes.settings[about].append((key, moment(at), value))
         elif kind == "check":
-            notes.checks[about][key] = value
+            notes.checked(about, key, value, moment(at))
         else:
             notes.events[about].append((moment(at), key))
     return notes
@@ -159,11 +170,28 @@ def _missed(run: LimitedRun, notes: RunNotes, rules: Entered) -> Iterator[LimitM
         return
     for fed in run.fed:
         yield from _wet(fed, notes, rules)
-    measured = notes.checks[run.run_id].get(MEASURED)
-    limit = _most(rules, run.polymer)
-    if measured and limit is not None and number(measured) > limit:
-        yield LimitMissed(WET, run.polymer, "", number(measured), limit)
+    yield from _damp(run, notes, rules)
     yield from _outside(run, notes, rules)
+
+
+def _damp(run: LimitedRun, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
+    """Say what was measured at the feed above its limit; the first reading holds from the start."""
+    limit, told = _most(rules, run.polymer), notes.measured[run.run_id]
+    if limit is None or not told:
+        return
+    first = told[0][0]
+    read = [(at if at > first else run.started_at, number(value)) for at, value in told]
+    for value, changes in _beyond(read, lambda percent: percent > limit):
+        yield LimitMissed(WET, run.polymer, "", value, limit, changes=changes)
+
+
+def _beyond(
+    told: Sequence[tuple[datetime, float]], missed: Callable[[float], bool]
+) -> Iterator[tuple[float, tuple[tuple[datetime, str], ...]]]:
+    """Give each value beyond a limit, with the changes from one value to the next."""
+    changes = tuple((at, f"{value:.6g}" if missed(value) else "") for at, value in told)
+    for value in sorted({value for _, value in told if missed(value)}):
+        yield value, changes
 
 
 def _most(rules: Entered, polymer: str) -> float | None:
@@ -206,7 +234,9 @@ def _wet(fed: Fed, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
     bound = bound_after(left, open_h, materials["regain"].get(fed.polymer), rules.practice)
     if bound is not None and 100 * bound > limit:
         measured = open_h == 0 and "moisture_after_percent" in told.notes
-        yield LimitMissed(WET, fed.polymer, fed.code, 100 * bound, limit, measured=measured)
+        yield LimitMissed(
+            WET, fed.polymer, fed.code, 100 * bound, limit, measured=measured, at=fed.fed_at
+        )
 
 
 def _outside(run: LimitedRun, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
@@ -215,15 +245,28 @@ def _outside(run: LimitedRun, notes: RunNotes, rules: Entered) -> Iterator[Limit
     A run that changes from another plastic is held against it only as it was set in the end.
     """
     window = rules.windows.get(run.polymer)
-    zones = [
-        (key, number(value))
-        for key, _, value in notes.settings[run.run_id]
-        if key.startswith("zone_")
-    ]
-    if window is None or not zones:
+    told = _hottest(notes.settings[run.run_id])
+    if window is None or not told:
         return
-    changes = any(fed.polymer != run.polymer for fed in run.fed)
-    told: Any = dict(zones).values() if changes else [value for _, value in zones]
-    hottest_c = max(told)
-    if not window.low_c <= hottest_c <= window.high_c:
-        yield LimitMissed(OUTSIDE, run.polymer, "", hottest_c, window.low_c, window.high_c)
+    if any(fed.polymer != run.polymer for fed in run.fed):
+        last = told[-1][0]
+        told = [one for one in told if one[0] == last]
+    for value, changes in _beyond(told, lambda hot: not window.low_c <= hot <= window.high_c):
+        yield LimitMissed(
+            OUTSIDE, run.polymer, "", value, window.low_c, window.high_c, changes=changes
+        )
+
+
+def _hottest(settings: Sequence[tuple[str, datetime, str]]) -> list[tuple[datetime, float]]:
+    """Say how hot the hottest zone was from when on; several values where a moment has several."""
+    now: dict[str, list[float]] = {}
+    found: list[tuple[datetime, float]] = []
+    zones = [(at, key, number(value)) for key, at, value in settings if key.startswith("zone_")]
+    for at, changed in groupby(zones, key=lambda one: one[0]):
+        fresh: dict[str, list[float]] = defaultdict(list)
+        for _, key, value in changed:
+            fresh[key].append(value)
+        now |= fresh
+        least, most = max(map(min, now.values())), max(map(max, now.values()))
+        found += [(at, value) for value in sorted({least, most})]
+    return found

@@ -29,13 +29,16 @@ from recycling.queries.suspects.open_times import (
     dried_feeds,
     dried_here,
     lot_open_h,
-    open_hours,
 )
 from recycling.queries.suspects.way_order import WayOrder
+from recycling.records.process.limits_missed import LimitMissed
 from recycling.records.suspects.ranking import Candidate
 from recycling.stages import stage
 from recycling.stages.declaration import HEEL
 from recycling.stages.deviations import Departure
+
+MET = "met"
+"""Kind of the marks that only say what part of a spool met one deviation: no candidates."""
 
 Settings = dict[str, list[tuple[datetime, str]]]
 """Key of a setting → when it came into which band, in order of time."""
@@ -44,7 +47,7 @@ _NOTES = """
 SELECT 'setting', run_id, id AS written, key, value, CAST(NULL AS boolean), happened_at
   FROM recycling_runsetting WHERE superseded_at IS NULL AND run_id IN ({marks})
 UNION ALL
-SELECT 'check', run_id, id, key, value, within, NULL
+SELECT 'check', run_id, id, key, value, within, happened_at
   FROM recycling_runcheck WHERE superseded_at IS NULL AND run_id IN ({marks})
 UNION ALL
 SELECT 'deviation', v.run_id, v.id, v.key || ':' || COALESCE(l.code, ''),
@@ -76,23 +79,26 @@ class CandidateBook:
         self._noted = RunNotes()
         self.departures: dict[int, list[Departure]] = defaultdict(list)
         self._timed: set[int] = set()
+        self._dried = set(dried_feeds(way))
         self._read_notes()
         self._timed |= {run_id for run_id in way.runs if self._was_reset(run_id)}
         self.order = WayOrder(way, self._timed)
         self.limits = (
             limits_by(self._limited(), self._noted, rules) if rules else limits_of(way.runs)
         )
-        hours = open_hours(way, self.checks, self._events, bands.limit_h)
-        self.open_h = {
-            (run_id, lot_id): open_h
-            for (run_id, lot_id), open_h in hours.items()
-            if way.lots[lot_id].polymer not in self.limits.waterless
+        self._dried = {
+            feed for feed in self._dried if way.lots[feed[1]].polymer not in self.limits.waterless
         }
+        self.fed: dict[tuple[int, int], dict[datetime, float | None]] = defaultdict(dict)
         for run_id in way.draws:
             self._of_run[run_id] = self._run(run_id)
 
     def __len__(self) -> int:
         return len(self._numbers)
+
+    def number_of(self, *met: object) -> int | None:
+        """Give the number of a portion (run, lot, when fed) or a limit (run, what was missed)."""
+        return self._numbers.get((MET, met))
 
     def marks_of_run(self, run_id: int) -> tuple[int, ...]:
         """Give the numbers of what everything bears that went through a run."""
@@ -114,45 +120,47 @@ class CandidateBook:
     def _portion(self, run_id: int, one: Portion) -> tuple[int, ...]:
         """Number what all of a portion bears: its lot, its origin, how long it lay open."""
         lot, run = self.way.lots[one.lot], self.way.runs[run_id]
-        marks = [self._number("lot", one.lot)]
+        fed, marks = one.at or run.started_at, [self._number("lot", one.lot)]
         if lot.origin_id is not None:
             marks.append(self._number("origin", lot.origin_id))
-        marks += [
+        own = [
             self._number("deviation", found.key)
             for found in self.departures.get(run_id, ())
             if found.lot == lot.code
         ]
         if lot.form == HEEL and run.polymer and lot.polymer != run.polymer:
-            marks.append(self._number("heel", lot.polymer))
-        if (run_id, one.lot) in self.open_h:
-            fed = one.at or run.started_at
-            band = self._bands.of_open(self._open_h(one.lot, fed))
+            own.append(self._number("heel", lot.polymer))
+        if (run_id, one.lot) in self._dried:
+            hours = lot_open_h(
+                self.way, one.lot, fed, self.checks, self._events, self._bands.limit_h
+            )
+            band = self._bands.of_open(hours)
             if band:
-                marks.append(self._number("open", band))
-        return (*marks, *self._missed(run_id, lot.code))
+                own.append(self._number("open", band))
+                self.fed[run_id, one.lot][fed] = hours
+        missed = self.limits.missed.get(run_id, ())
+        kinds = dict.fromkeys(one.kind for one in missed if one.lot == lot.code and one.at == fed)
+        own += [self._number("limit", kind) for kind in kinds]
+        if own:
+            own.append(self._number(MET, (run_id, one.lot, fed)))
+            self.fed[run_id, one.lot].setdefault(fed, 0.0)
+        return (*marks, *own)
 
     def _limited(self) -> Iterator[LimitedRun]:
-        """Give the runs that dry or melt with what was fed to them, the latest refill of each."""
+        """Give the runs that dry or melt with what was fed to them, refill by refill."""
         for run_id, run in self.way.runs.items():
             if run.stage not in LIMITED:
                 continue
-            told = LimitedRun(run_id, 0, run.stage, run.polymer, run.ended_at)
-            fed = {one.lot: one.at or run.started_at for one in self.order.portions(run_id)}
-            for lot_id, at in fed.items():
+            told = LimitedRun(run_id, 0, run.stage, run.polymer, run.started_at, run.ended_at)
+            portions = self.order.portions(run_id)
+            for lot_id, at in dict.fromkeys(
+                (one.lot, one.at or run.started_at) for one in portions
+            ):
                 lot = self.way.lots[lot_id]
                 dryer = lot.maker if dried_here(self.way, lot_id) else None
                 ended_at = self.way.runs[lot.maker].ended_at if dryer else None
                 told.fed.append(Fed(lot_id, lot.code, lot.form, lot.polymer, dryer, ended_at, at))
             yield told
-
-    def _missed(self, run_id: int, lot: str) -> list[int]:
-        """Number the limits that a run did not keep with a lot; with "" those of the run itself."""
-        missed = self.limits.missed.get(run_id, ())
-        kinds = dict.fromkeys(one.kind for one in missed if one.lot == lot)
-        return [self._number("limit", kind) for kind in kinds]
-
-    def _open_h(self, lot_id: int, fed: datetime) -> float | None:
-        return lot_open_h(self.way, lot_id, fed, self.checks, self._events, self._bands.limit_h)
 
     def _run(self, run_id: int) -> tuple[int, ...]:
         """Number what everything bears that went through a run, whenever that was."""
@@ -173,7 +181,12 @@ class CandidateBook:
                 self._number("setting", (run.stage, key, changes[0][1]))
                 for key, changes in self._settings.get(run_id, {}).items()
             ]
-        return (*marks, *self._missed(run_id, ""))
+        missed = self._missed(run_id)
+        return (*marks, *{self._number("limit", one.kind) for one in missed if not one.changes})
+
+    def _missed(self, run_id: int) -> list[LimitMissed]:
+        """List the limits that a run itself did not keep."""
+        return [one for one in self.limits.missed.get(run_id, ()) if not one.lot]
 
     def _was_reset(self, run_id: int) -> bool:
         """Say whether a setting of a run was not one and the same from its start on."""
@@ -184,22 +197,30 @@ class CandidateBook:
         )
 
     def _borne(self, run_id: int) -> dict[int, dict[int, float]]:
-        """Say what part of each output was made while each band of each setting was in force."""
-        if not self._was_reset(run_id):
-            return {}
+        """Say what part of each output was made in each band of a setting, or beyond a limit."""
         key_of = self.way.runs[run_id].stage
-        return {
-            lot_id: {
+        reset = self._settings[run_id].items() if self._was_reset(run_id) else ()
+        missed = [one for one in self._missed(run_id) if one.changes]
+        if not reset and not missed:
+            return {}
+        found: dict[int, dict[int, float]] = {}
+        for lot_id, made in self.order.intervals(run_id).items():
+            own = {
                 self._number("setting", (key_of, key, band)): part
-                for key, changes in self._settings[run_id].items()
+                for key, changes in reset
                 for band, part in in_force(changes, made).items()
             }
-            for lot_id, made in self.order.intervals(run_id).items()
-        }
+            for one in missed:
+                part = in_force(one.changes, made).get(one.shown, 0.0)
+                of_kind = self._number("limit", one.kind)
+                own[self._number(MET, (run_id, one))] = part
+                own[of_kind] = min(own.get(of_kind, 0.0) + part, 1.0)
+            found[lot_id] = {mark: part for mark, part in own.items() if part != 0}
+        return found
 
     def _read_notes(self) -> None:
         """Keep bands of settings in order of time, the newest of each check, what was sealed."""
-        dried = {lot_id for _, lot_id in dried_feeds(self.way)}
+        dried = {lot_id for _, lot_id in self._dried}
         for kind, about, written, key, value, within, at in _notes(self.way.draws, dried):
             if kind == "setting":
                 declared = stage(self.way.runs[about].stage)
@@ -211,7 +232,7 @@ class CandidateBook:
                 self._timed.add(about)
             elif kind == "check":
                 self.checks[about, key] = (value, None if within is None else bool(within))
-                self._noted.checks[about][key] = value
+                self._noted.checked(about, key, value, moment(at))
             elif kind == "deviation":
                 name, _, lot = key.partition(":")
                 self.departures[about].append(Departure(name, lot, json.loads(value)))
@@ -226,6 +247,7 @@ class CandidateBook:
     def candidates(self) -> tuple[Candidate, ...]:
         """Describe every candidate, in order of its number."""
         describe = {
+            MET: lambda key: Candidate(f"{MET}:{key}", MET, "", ""),
             "origin": self._origin_candidate,
             "lot": self._lot_candidate,
             "run": self._run_candidate,

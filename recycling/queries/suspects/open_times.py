@@ -26,21 +26,6 @@ def dried_feeds(way: Way) -> list[tuple[int, int]]:
     ]
 
 
-def open_hours(
-    way: Way,
-    checks: Checks,
-    events: Mapping[int, Sequence[tuple[datetime, int, str]]],
-    limit_h: float,
-) -> dict[tuple[int, int], float | None]:
-    """Say for each feed of dried material how long it lay open; None where it is not recorded."""
-    return {
-        (run_id, lot_id): lot_open_h(
-            way, lot_id, way.runs[run_id].started_at, checks, events, limit_h
-        )
-        for run_id, lot_id in dried_feeds(way)
-    }
-
-
 def lot_open_h(
     way: Way,
     lot_id: int,

@@ -27,8 +27,8 @@ class Deviation:
         What was looked at, what was found, and what it should have been.
     at : datetime or None
         When.
-    share : float
-        Part of the spool that met it, 0 to 1.
+    share : float or None
+        Part of the spool that met it, above 0 to 1; None where it is not known.
     weight : int
         3 for what is known to spoil spools, 2 for what may, 1 for what leaves a gap in the record.
     said : str
@@ -43,6 +43,6 @@ class Deviation:
     value: str
     limit: str
     at: datetime | None
-    share: float
+    share: float | None
     weight: int
     said: str = ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from shared.said import Said, say
 
@@ -25,6 +26,11 @@ class LimitMissed:
         What was found and its limit, in h, °C or percent; the upper limit of a range.
     measured : bool
         Whether the value was measured or set; else it is a bound that was worked out.
+    at : datetime or None
+        When the lot was fed: what was fed at another time may have kept the limit.
+    changes : tuple of (datetime, str)
+        From when on which value stood in the run, empty for one within its limit; none where it
+        holds for the whole run.
     """
 
     kind: str
@@ -34,6 +40,18 @@ class LimitMissed:
     limit: float
     upper: float = 0.0
     measured: bool = True
+    at: datetime | None = None
+    changes: tuple[tuple[datetime, str], ...] = ()
+
+    @property
+    def shown(self) -> str:
+        """The value as it stands among the changes."""
+        return f"{self.value:.6g}"
+
+    @property
+    def beyond(self) -> float:
+        """How far it lies beyond its limit, in its own unit."""
+        return max(self.limit - self.value, self.value - (self.upper or self.limit))
 
     @property
     def known_to_spoil(self) -> bool:

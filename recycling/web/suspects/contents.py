@@ -32,7 +32,9 @@ def contents(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
         "spool": found,
         "kinds": _kinds(found),
         "traces": len(found.parts) - len(_seen(found)),
-        "deviations": [one for one in found.deviations if one.share >= words.TRACE],
+        "deviations": [
+            one for one in found.deviations if one.share is None or one.share >= words.TRACE
+        ],
         "suspects": suspects_in(found, evidence),
         "evidence": evidence,
         "main_words": words.main_words(evidence),
@@ -45,7 +47,7 @@ def contents(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
 def _csv(found: SpoolContents, table: str) -> HttpResponseBase:
     if table == "deviations":
         rows = [
-            (one.run, one.stage, words.deviation_said(one), one.lot, f"{one.share:.6f}", one.at)
+            (one.run, one.stage, words.deviation_said(one), one.lot, _part(one.share), one.at)
             for one in found.deviations
         ]
         return csv_answer(f"deviations-{found.lot}", DEVIATION_COLUMNS, rows)
@@ -66,8 +68,12 @@ def _seen(found: SpoolContents) -> list[SpoolPart]:
 
 
 def _cells(part: SpoolPart) -> tuple[object, ...]:
-    one, share = part.candidate, "" if part.share is None else f"{part.share:.6f}"
-    return (one.kind, words.candidate_said(one), one.code, share, part.mass_mg)
+    one = part.candidate
+    return (one.kind, words.candidate_said(one), one.code, _part(part.share), part.mass_mg)
+
+
+def _part(share: float | None) -> str:
+    return "" if share is None else f"{share:.6f}"
 
 
 def suspects_in(spool: SpoolContents, evidence: Suspects) -> list[dict[str, object]]:

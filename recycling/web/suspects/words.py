@@ -214,7 +214,9 @@ def deviation_said(one: Deviation) -> str:
         return in_language(one.said)
     facts = {"label": one.label, "value": one.value, "limit": one.limit, "lot": one.lot}
     sentences = {
-        "check": _("%(label)s was %(value)s; the limit is %(limit)s."),
+        "check": _("%(label)s was %(value)s; the limit is %(limit)s.")
+        if one.limit
+        else _("%(label)s was %(value)s: outside its limit."),
         "diameter": _("%(label)s was %(value)s; the spool is to be %(limit)s."),
         "open run": _("The run is not closed: what it gave and lost is not settled."),
         "balance": _(

@@ -59,7 +59,7 @@ def test_a_heel_of_another_polymer_and_what_does_not_balance_are_deviations(told
         told.code("R4"),
         told.code("O1.1"),
         "HDPE",
-        1.0,
+        pytest.approx(0.1 / 1.1),
     )
     assert [one.run for one in found["balance"]] == [told.code("R2")]
     assert found["balance"][0].label == "loss"
@@ -78,6 +78,19 @@ def test_a_check_outside_its_limit_is_the_worst(told):
     assert (first.kind, first.value, first.limit) == ("check", "9 mm", "4 mm")
     assert first.run == told.code("R2")
     assert first.share == pytest.approx(1 / 1.1)
+
+
+def test_a_check_stored_as_outside_that_has_no_limit_is_still_a_deviation(told):
+    RunCheck.objects.create(
+        run=told.run("R2"),
+        key="pass_number",
+        value="2",
+        within=False,
+        happened_at=told.now,
+        written_at=told.now,
+    )
+    first = by_kind(spool_contents(told.actor, told.code("R4.1")))["check"][0]
+    assert (first.value, first.limit) == ("2", "")
 
 
 def test_a_diameter_out_of_the_spools_tolerance_is_a_deviation(told):
