@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from datetime import datetime
 from itertools import zip_longest
 from typing import Any
@@ -246,7 +246,7 @@ class CandidateBook:
 
     def candidates(self) -> tuple[Candidate, ...]:
         """Describe every candidate, in order of its number."""
-        describe = {
+        describe: dict[str, Callable[[Any], Candidate]] = {
             MET: lambda key: Candidate(f"{MET}:{key}", MET, "", ""),
             "origin": self._origin_candidate,
             "lot": self._lot_candidate,
