@@ -20,6 +20,7 @@ from recycling.records.people import (
 )
 from recycling.records.recorded import KeyIssued
 from recycling.services.people import members as people
+from recycling.services.people.erasures import member_erase
 from recycling.services.people.workshops import key_issue, key_revoke, workshop_change
 
 
@@ -74,6 +75,15 @@ class MemberApi(Changing):
         return people.member_change(actor, member, change)
 
 
+class MemberErasureApi(Door):
+    needs = {"POST": "manage"}
+
+    @records(NothingBody, MemberRecord, status=200)
+    def post(self, actor: Actor, body: NothingBody, member: int) -> MemberRecord:
+        """Erase a member who has left: name, account, keys and PIN; a number stays."""
+        return member_erase(actor, member)
+
+
 class MembersApi(Door):
     needs = {"GET": "read"}
 
@@ -87,6 +97,7 @@ urlpatterns = [
     path("keys/", KeysApi.as_view()),
     path("keys/<int:key>/revoke/", KeyRevokeApi.as_view()),
     path("workshop/", WorkshopApi.as_view()),
+    path("members/<int:member>/erasure/", MemberErasureApi.as_view()),
     path("members/<int:member>/", MemberApi.as_view()),
     path("members/", MembersApi.as_view()),
 ]

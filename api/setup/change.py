@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from api.protocol.requests import Changing, records, shows
+from api.protocol.bodies import NothingBody
+from api.protocol.requests import Changing, Door, records, shows
 from recycling.queries.setup import register as query
 from recycling.records.actors import Actor
 from recycling.records.setup.changes import (
@@ -19,6 +20,7 @@ from recycling.records.setup.register import (
     ScaleRecord,
     SourceRecord,
 )
+from recycling.services.people.erasures import source_erase
 from recycling.services.setup import change as service
 
 
@@ -34,6 +36,15 @@ class SourceApi(Changing):
     def patch(self, actor: Actor, change: SourceChange, source: int) -> SourceRecord:
         """Change, retire or bring back somebody who gives."""
         return service.source_change(actor, source, change)
+
+
+class SourceErasureApi(Door):
+    needs = {"POST": "manage"}
+
+    @records(NothingBody, SourceRecord, status=200)
+    def post(self, actor: Actor, body: NothingBody, source: int) -> SourceRecord:
+        """Erase who gave: name, note and consent; a number stays."""
+        return source_erase(actor, source)
 
 
 class ProgrammeApi(Changing):

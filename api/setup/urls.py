@@ -7,6 +7,7 @@ from api.setup import change, practice, register, stages
 urlpatterns = [
     path("sources/", register.SourcesApi.as_view()),
     path("sources/<int:source>/", change.SourceApi.as_view()),
+    path("sources/<int:source>/erasure/", change.SourceErasureApi.as_view()),
     path("programmes/<int:programme>/", change.ProgrammeApi.as_view()),
     path("machines/<int:machine>/details/", change.MachineDetailsApi.as_view()),
     path("scales/<int:scale>/", change.ScaleApi.as_view()),

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from functools import partial
 
 from django.db import IntegrityError, connection, transaction
+from django.db.models import Q
 from django.utils import timezone
 
 from recycling.keeping.deed import retried
@@ -50,19 +51,20 @@ def once(
             ),
             "",
         )
-    return retried(partial(_once, actor.workshop_id, key, fingerprint, deed, refusal))
+    return retried(partial(_once, actor, key, fingerprint, deed, refusal))
 
 
 def _once(
-    workshop_id: int,
+    actor: Actor,
     key: str,
     fingerprint: str,
     deed: Callable[[], Rendered],
     refusal: Callable[[Refused], Rendered],
 ) -> Rendered:
     with transaction.atomic():
-        _claim(workshop_id, key)
-        kept = Answer.objects.filter(workshop_id=workshop_id, key=key).first()
+        _claim(actor, key)
+        mine = Q(actor=actor.reference) | Q(actor=None)  # none is named on answers of old
+        kept = Answer.objects.filter(mine, workshop_id=actor.workshop_id, key=key).first()
         if kept is not None:
             if kept.fingerprint != fingerprint:
                 raise Refused.because(
@@ -78,7 +80,8 @@ def _once(
         status, body = _attempt(deed, refusal)
         try:
             Answer.objects.create(
-                workshop_id=workshop_id,
+                workshop_id=actor.workshop_id,
+                actor=actor.reference,
                 key=key,
                 fingerprint=fingerprint,
                 status=status,
@@ -100,14 +103,14 @@ def _attempt(deed: Callable[[], Rendered], refusal: Callable[[Refused], Rendered
         return refusal(refused)
 
 
-def _claim(workshop_id: int, key: str) -> None:
+def _claim(actor: Actor, key: str) -> None:
     """Refuse at once when another request holds the key; SQLite has one writer anyway."""
     if connection.vendor != "postgresql":
         return
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT pg_try_advisory_xact_lock(%s, %s)",
-            [workshop_id % 2**31, zlib.crc32(key.encode()) - 2**31],
+            [actor.workshop_id % 2**31, zlib.crc32(f"{actor.reference} {key}".encode()) - 2**31],
         )
         if not cursor.fetchone()[0]:
             raise Conflict.because(

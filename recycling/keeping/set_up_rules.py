@@ -23,6 +23,8 @@ MODELS: dict[str, type[Model]] = {
     "container": Container,
     "polymer": Polymer,
 }
+OF_PEOPLE = {"source": ("name", "note")}
+"""What may tell of a person, and is therefore no part of a history that cannot be changed."""
 
 
 def check_set_up(

@@ -114,6 +114,8 @@ LEFT_OUT: dict[type[models.Model], str] = {
     people.SharedTablet: "tokens of tablets are secrets; tablets are shared anew",
     people.MemberPin: "PINs are secrets; everybody sets a new one",
     people.PasswordLink: "links to a new password are secrets of this service",
+    people.EarlierName: "what somebody was called before is no other service's to know",
+    people.Erasure: "who was erased in this service; an archive made since holds them erased",
     people.Attempt: "how often somebody tried something, for some minutes",
     integrity.WorkshopArchive: "files of this service that expire; each would hold all before it",
     integrity.Job: "work that this service has still to do",

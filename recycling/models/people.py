@@ -5,7 +5,8 @@ Links by which somebody sets a new password; only their hashes are kept.
 Shared tablets, PINs of those who act on them, and when they lock; of secrets only hashes.
 How often somebody tried something lately; of an address only a salted hash is kept.
 Changes to facts that are not mass: who, when, what it was and what it became.
-The first answer to each key, so that a client's repeat is not a second entry.
+The first answer to each key, so that a client's repeat is not a second entry; another member's
+key is not an answer for me.
 """
 
 from __future__ import annotations
@@ -55,6 +56,7 @@ class Member(models.Model):
     name = models.CharField(max_length=120)
     role = models.CharField(max_length=10, choices=[(role, role) for role in ROLES])
     left_at = models.DateTimeField(null=True)
+    is_erased = models.BooleanField(default=False)
 
     class Meta:
         constraints = [
@@ -170,8 +172,46 @@ class ChangeEvent(models.Model):
         return f"{self.deed} {self.subject}"
 
 
+class EarlierName(models.Model):
+    """What a member or source was called before; erased with them, as no change event can be."""
+
+    workshop = models.ForeignKey(Workshop, models.CASCADE, related_name="earlier_names")
+    subject = models.CharField(max_length=60)
+    number = models.PositiveSmallIntegerField()
+    name = models.CharField(max_length=120)
+    until_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["workshop", "subject", "number"], name="one_earlier_name"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.subject}, name {self.number}"
+
+
+class Erasure(models.Model):
+    """Who was erased, by keys that tell nothing; a restored backup is erased by them again."""
+
+    workshop = models.UUIDField()
+    kind = models.CharField(max_length=10)
+    identity = models.CharField(max_length=40)
+    erased_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["workshop", "kind", "identity"], name="one_erasure")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.identity}"
+
+
 class Answer(models.Model):
     workshop = models.ForeignKey(Workshop, models.CASCADE, related_name="answers")
+    actor = models.UUIDField(null=True)
     key = models.CharField(max_length=200)
     fingerprint = models.CharField(max_length=64)
     status = models.PositiveSmallIntegerField(default=0)
@@ -179,7 +219,9 @@ class Answer(models.Model):
     created_at = models.DateTimeField()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["workshop", "key"], name="one_answer")]
+        constraints = [
+            models.UniqueConstraint(fields=["workshop", "actor", "key"], name="one_answer")
+        ]
 
     def __str__(self) -> str:
         return f"{self.key}: {self.status}"

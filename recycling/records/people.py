@@ -94,12 +94,34 @@ class MemberRecord:
         How the member is called, and lead, operator or viewer.
     active : bool
         Whether the person may come in.
+    erased : bool
+        Whether the name was erased; a number stands in its place.
+    earlier_names : list of EarlierNameRecord
+        What the person was called before, the newest first; shown of one member to a lead.
     """
 
     id: int
     name: str
     role: str
     active: bool = True
+    erased: bool = False
+    earlier_names: list[EarlierNameRecord] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class EarlierNameRecord:
+    """What somebody was called until a moment.
+
+    Attributes
+    ----------
+    name : str
+        The name.
+    until_at : datetime
+        When it was changed.
+    """
+
+    name: str
+    until_at: datetime
 
 
 @dataclass(frozen=True)
@@ -155,10 +177,13 @@ class MemberChange:
         "lead", "operator" or "viewer".
     active : bool or None
         Whether the person may come in; false ends it, and all of the person's keys here.
+    name : str or None
+        How the person is called from now on, on earlier entries too.
     """
 
     new_role: str | None = None
     active: bool | None = None
+    name: str | None = None
 
 
 @dataclass(frozen=True)

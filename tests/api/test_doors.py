@@ -104,6 +104,14 @@ def test_two_workshops_may_use_the_same_key(shop, other_shop):
     other_shop.api.post("/runs/", sorting(other_shop), Idempotency_Key="k")
 
 
+def test_the_key_of_another_member_is_no_answer_for_me(shop):
+    """OWASP ASVS 5.0, 2.3 and 8.2: what one member was told is not told to another by a key."""
+    first = shop.programs["operator"].post("/runs/", sorting(shop), Idempotency_Key="k")
+    second = shop.api.post("/runs/", sorting(shop), Idempotency_Key="k")
+    assert second["code"] != first["code"]
+    assert shop.programs["operator"].post("/runs/", sorting(shop), Idempotency_Key="k") == first
+
+
 def test_many_repeats_are_one_entry(shop, api):
     body = sorting(shop, inputs=[{"lot": shop.bottles, "mass_mg": KG}], outputs=[], losses=[])
     answers = {api.send("POST", "/runs/", body, Idempotency_Key="k").content for _ in range(20)}

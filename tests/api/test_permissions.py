@@ -23,6 +23,8 @@ DEEDS = {
     "purchases/": "record",
     "openings/": "record",
     "sources/": "record",
+    "sources/<int:source>/erasure/": "manage",
+    "members/<int:member>/erasure/": "manage",
     "programmes/": "manage",
     "machines/": "manage",
     "machines/<int:machine>/parts/": "manage",

@@ -17,11 +17,13 @@ import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.db import connection, connections
+from django.test import override_settings
 
 from recycling.ledger.models import Posting
 from recycling.management import backups
 from recycling.records.lots.origin_entries import BagEntry
-from tests.factories import KG, OriginFactory, WorkshopFactory
+from recycling.services.people.erasures import source_erase
+from tests.factories import KG, OriginFactory, SourceFactory, WorkshopFactory
 from tests.serving import ROOT, database_url
 from tests.waiting import until
 
@@ -135,6 +137,19 @@ def test_what_was_put_back_is_worked_with(lead, tmp_path, elsewhere):
     assert elsewhere.run("restore", str(made)).returncode == 0
     key = elsewhere.run("device_key", "quay", lead.name, "--scope", "record")
     assert key.returncode == 0 and key.stdout.strip(), key.stderr
+
+
+def test_who_was_erased_since_is_erased_again(lead, tmp_path, elsewhere):
+    """Article 17 of Regulation (EU) 2016/679: a name that was erased does not come back."""
+    erasures = tmp_path / "erasures.jsonl"
+    pk = SourceFactory(actor=lead, name="Ottoline Farraway")
+    made, _manifest = backup(tmp_path / "backups")
+    with override_settings(ERASURES_FILE=erasures):
+        source_erase(lead, pk)
+    put_back = elsewhere.run("restore", str(made), "--erasures", str(erasures))
+    assert put_back.returncode == 0 and "Erased again: 1." in put_back.stdout, put_back.stderr
+    again = elsewhere.run("restore", str(made), "--erasures", str(erasures))
+    assert again.returncode == 1, "into an empty place only"
 
 
 def test_a_file_that_was_changed_is_not_put_back(lead, tmp_path, elsewhere):

@@ -19,6 +19,7 @@ from recycling.records.runs.entries import CorrectionEntry
 from recycling.reports.asked import report_file, report_progress, reports_page
 from recycling.reports.pages import report_changes, report_shown
 from recycling.services.lots.facts import origin_change
+from recycling.services.people.erasures import source_erase
 from recycling.services.reports import make as making
 from recycling.services.reports.ask import report_ask
 from recycling.services.reports.make import report_make
@@ -70,6 +71,18 @@ def test_facts_put_right_since_are_counted_and_leave_it_alone(told):
     assert (found.facts_since, found.entries_since) == (2, 0)
     assert report_file(told.actor, code, "json")[1] == before
     assert report_progress(told.actor, made(told)).facts_since == 0
+
+
+def test_an_erased_name_stays_in_what_is_frozen_and_in_nothing_new(told, settings, tmp_path):
+    settings.ERASURES_FILE = tmp_path / "erasures.jsonl"
+    source = Source.objects.filter(collections__code=told.code("C1")).get()
+    Source.objects.filter(pk=source.pk).update(may_be_named=True)
+    code = made(told)
+    before = report_file(told.actor, code, "json")[1]
+    assert source.name.encode() in before
+    source_erase(told.actor, source.pk)
+    assert report_file(told.actor, code, "json")[1] == before and report_shown(told.actor, code)
+    assert source.name.encode() not in report_file(told.actor, made(told), "json")[1]
 
 
 def test_late_entries_and_corrections_leave_it_alone(told):

@@ -10,7 +10,7 @@ import pytest
 from recycling.services import exchange as energies_tell
 from recycling.services import labels as public_links
 from recycling.services.lots import holds, lot_notes, lots_count, origin_record
-from recycling.services.people import members, tablets, workshops
+from recycling.services.people import erasures, members, tablets, workshops
 from recycling.services.quality.verdict_give import verdict_give
 from recycling.services.reports import ask as report_ask
 from recycling.services.reports import links as report_links
@@ -64,12 +64,14 @@ ACTIONS = {
     setting_up_change.scale_change: "manage",
     workshops.workshop_change: "manage",
     members.member_change: "manage",
+    erasures.member_erase: "manage",
+    erasures.source_erase: "manage",
     members.password_link: "manage",
     workshops.member_add: "manage",
     workshops.key_issue: "key",
     workshops.key_revoke: "key",
 }
-OPEN_TO_NOBODY_IN_PARTICULAR = {workshops.workshop_open}
+OPEN_TO_NOBODY_IN_PARTICULAR = {workshops.workshop_open, erasures.erasures_replay}
 
 TABLE = """
             lead      operator  viewer    least scope

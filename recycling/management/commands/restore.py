@@ -7,10 +7,12 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
 from recycling.management.backups import backup_restore
+from recycling.services.people.erasures import erasures_replay
 from shared.errors import Refused
 
 
@@ -21,6 +23,12 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("folder", type=Path, help="one backup: the folder with manifest.json")
+        parser.add_argument(
+            "--erasures",
+            type=Path,
+            default=settings.ERASURES_FILE,
+            help="who was erased; they are erased again (ERASURES_FILE where not given)",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
@@ -32,7 +40,20 @@ class Command(BaseCommand):
         if not same:
             raise CommandError("What was put back has other postings than were backed up.")
         call_command("migrate", verbosity=0)
+        self._erase_again(options["erasures"])
         self.stdout.write(
             f"Put back {manifest.postings} postings as of {manifest.made_at}; the audit says:"
         )
         call_command("audit", stdout=self.stdout, stderr=sys.stderr)
+
+    def _erase_again(self, path: Path) -> None:
+        if not path.exists():
+            self.stdout.write(f"No file of erasures at {path}; nobody was erased again.")
+            return
+        try:
+            count = erasures_replay(path)
+        except (ValueError, TypeError) as error:
+            raise CommandError(
+                f"{path} is no file of erasures. Nobody was erased again."
+            ) from error
+        self.stdout.write(f"Erased again: {count}.")

@@ -84,6 +84,7 @@ class Source(models.Model):
     may_be_named = models.BooleanField(default=False)
     note = models.CharField(max_length=500, blank=True, default="")
     retired_at = models.DateTimeField(null=True)
+    is_erased = models.BooleanField(default=False)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["workshop", "name"], name="one_source")]

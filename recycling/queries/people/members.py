@@ -11,8 +11,14 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from recycling.models import DeviceKey, Member, User, Workshop
+from recycling.queries.people.names import earlier_names
 from recycling.records.actors import Actor
-from recycling.records.people import KeyRecord, MemberRecord, WorkshopRecord
+from recycling.records.people import (
+    EarlierNameRecord,
+    KeyRecord,
+    MemberRecord,
+    WorkshopRecord,
+)
 from shared.errors import Unknown
 from shared.roles import MANAGE, RECORD
 
@@ -140,8 +146,12 @@ def members(actor: Actor, everything: bool = False) -> list[MemberRecord]:
     rows = Member.objects.filter(workshop_id=actor.workshop_id).order_by("name")
     if not everything:
         rows = rows.filter(left_at=None)
-    columns = rows.values_list("pk", "name", "role", "left_at")
-    return [MemberRecord(pk, name, role, left_at is None) for pk, name, role, left_at in columns]
+    return [_member(row) for row in rows]
+
+
+def _member(row: Member, earlier: list[EarlierNameRecord] | None = None) -> MemberRecord:
+    active = row.left_at is None
+    return MemberRecord(row.pk, row.name, row.role, active, row.is_erased, earlier or [])
 
 
 def member(actor: Actor, member: int) -> MemberRecord:
@@ -149,7 +159,8 @@ def member(actor: Actor, member: int) -> MemberRecord:
     row = Member.objects.filter(workshop_id=actor.workshop_id, pk=member).first()
     if row is None:
         raise Unknown.because("member-unknown", "There is no such member in this workshop.")
-    return MemberRecord(row.pk, row.name, row.role, row.left_at is None)
+    asked = actor.may("manage")
+    return _member(row, earlier_names(row.workshop_id, f"member {row.pk}") if asked else [])
 
 
 def keys(actor: Actor) -> list[KeyRecord]:

@@ -6,7 +6,8 @@ from uuid import UUID
 
 from django.db.models import OuterRef, Subquery
 
-from recycling.models import Member
+from recycling.models import EarlierName, Member
+from recycling.records.people import EarlierNameRecord
 
 FORMER = "a former member"
 
@@ -19,6 +20,12 @@ def name_behind(reference: str) -> Subquery:
 def named(name: str | None, reference: UUID | None) -> str:
     """Return the name that was found behind a reference; empty when there is none."""
     return name or (FORMER if reference else "")
+
+
+def earlier_names(workshop_id: int, subject: str) -> list[EarlierNameRecord]:
+    """List what somebody was called before, the newest name first."""
+    rows = EarlierName.objects.filter(workshop_id=workshop_id, subject=subject).order_by("-number")
+    return [EarlierNameRecord(*one) for one in rows.values_list("name", "until_at")]
 
 
 class Names:

@@ -15,7 +15,9 @@ from recycling.models import (
     Scale,
     Source,
 )
+from recycling.queries.people.names import earlier_names
 from recycling.records.actors import Actor
+from recycling.records.people import EarlierNameRecord
 from recycling.records.setup.register import (
     ContainerRecord,
     MachineRecord,
@@ -52,12 +54,21 @@ def sources(actor: Actor, everything: bool = False) -> list[SourceRecord]:
 
 def source(actor: Actor, source: int) -> SourceRecord:
     """Show one source; raises Unknown when there is none."""
-    return _source(_one(Source, actor, source, "source"))
+    row = _one(Source, actor, source, "source")
+    return _source(row, earlier_names(actor.workshop_id, f"source {row.pk}"))
 
 
-def _source(row: Source) -> SourceRecord:
-    retired = row.retired_at is not None
-    return SourceRecord(row.pk, row.name, row.kind, row.may_be_named, row.note, retired)
+def _source(row: Source, earlier: list[EarlierNameRecord] | None = None) -> SourceRecord:
+    return SourceRecord(
+        row.pk,
+        row.name,
+        row.kind,
+        row.may_be_named,
+        row.note,
+        row.retired_at is not None,
+        row.is_erased,
+        earlier or [],
+    )
 
 
 def programmes(actor: Actor, everything: bool = False) -> list[ProgrammeRecord]:

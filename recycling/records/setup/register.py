@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
+
+from recycling.records.people import EarlierNameRecord
 
 
 @dataclass(frozen=True)
@@ -20,6 +22,10 @@ class SourceRecord:
         Whether it may be named in public.
     retired : bool
         Whether it is no longer offered.
+    erased : bool
+        Whether the name was erased; a number stands in its place.
+    earlier_names : list of EarlierNameRecord
+        What it was called before, the newest first; shown of one source.
     """
 
     id: int
@@ -28,6 +34,8 @@ class SourceRecord:
     may_be_named: bool
     note: str
     retired: bool = False
+    erased: bool = False
+    earlier_names: list[EarlierNameRecord] = field(default_factory=list)
 
 
 @dataclass(frozen=True)

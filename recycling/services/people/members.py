@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import secrets
 from datetime import timedelta
+from typing import Any
 
 from django.utils import timezone
 
 from recycling.keeping.changes import keep_change
 from recycling.keeping.deed import deed
+from recycling.keeping.names import keep_earlier_name
+from recycling.keeping.texts import check_text
 from recycling.models import DeviceKey, Member, PasswordLink
+from recycling.queries.people.members import member as member_record
 from recycling.queries.people.tokens import digest_of
 from recycling.records.actors import Actor
 from recycling.records.people import MemberChange, MemberRecord
-from shared.errors import Refused, Unknown
+from shared.errors import Collected, Refused, Unknown
 from shared.roles import LEAD, ROLES
 from shared.said import say
+from shared.texts import is_blank
 
 LINK_HOURS = 24
 
@@ -29,12 +34,13 @@ def _member(actor: Actor, member_id: int) -> Member:
 
 @deed("manage")
 def member_change(actor: Actor, member: int, change: MemberChange) -> MemberRecord:
-    """Give a member another role, let one go, or take one in again; entries keep the name.
+    """Give a member another name or role, let one go, or take one in again.
 
     Raises
     ------
     Refused
-        When the role is unknown, or no lead would be left.
+        When the name is missing, taken or was erased, the role is unknown, or no lead would be
+        left.
     Unknown
         When there is no such member.
     """
@@ -46,13 +52,32 @@ def member_change(actor: Actor, member: int, change: MemberChange) -> MemberReco
         raise Refused.because("role-unknown", known, "/new_role")
     if not active or role != LEAD:
         _refuse_without_lead(actor, row)
-    before = {"role": row.role, "active": row.left_at is None}
+    before: dict[str, Any] = {"role": row.role, "active": row.left_at is None}
+    after: dict[str, Any] = {"role": role, "active": active}
+    name = row.name if change.name is None else change.name.strip()
+    if row.is_erased and (active or name != row.name):
+        raise Refused.because("member-erased", "This person was erased; take them in anew.")
+    if name != row.name:
+        _check_name(row, name)
+        number = keep_earlier_name(actor.workshop_id, f"member {row.pk}", row.name)
+        before, after = before | {"name": number}, after | {"name": number + 1}
+    row.name = name
     row.role, row.left_at = role, None if active else (row.left_at or timezone.now())
-    row.save(update_fields=["role", "left_at"])
+    row.save(update_fields=["name", "role", "left_at"])
     if not active:
         DeviceKey.objects.filter(member=row, revoked_at=None).update(revoked_at=timezone.now())
-    keep_change(actor, f"member {row.pk}", "change", before, {"role": role, "active": active})
-    return MemberRecord(row.pk, row.name, row.role, active)
+    keep_change(actor, f"member {row.pk}", "change", before, after)
+    return member_record(actor, member)
+
+
+def _check_name(row: Member, name: str) -> None:
+    found, others = Collected(), Member.objects.filter(workshop_id=row.workshop_id)
+    if is_blank(name):
+        found.add("name-missing", "Give it a name.", "/name")
+    check_text(name, "/name", found, 120)
+    if others.exclude(pk=row.pk).filter(name=name).exists():
+        found.add("name-taken", say("There is a member “{entry}” already.", entry=name), "/name")
+    found.refuse()
 
 
 def _refuse_without_lead(actor: Actor, row: Member) -> None:

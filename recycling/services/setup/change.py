@@ -9,7 +9,8 @@ from django.utils import timezone
 
 from recycling.keeping.changes import keep_change
 from recycling.keeping.deed import deed
-from recycling.keeping.set_up_rules import MODELS, check_set_up
+from recycling.keeping.names import keep_earlier_name
+from recycling.keeping.set_up_rules import MODELS, OF_PEOPLE, check_set_up
 from recycling.models import Lot, Run, Weighing
 from recycling.queries.setup import register as query
 from recycling.records.actors import Actor
@@ -52,11 +53,24 @@ def _change(actor: Actor, what: str, row: Any, change: Any) -> None:
     before = {name: _said(kept[name]) for name in given if kept[name] != given[name]}
     if not before:
         return
+    if getattr(row, "is_erased", False):
+        raise Refused.because("source-erased", "This source was erased. Add it anew if it is back.")
     for name, value in given.items():
         setattr(row, name, value)
     row.save(update_fields=list(given))
     after = {name: _said(given[name]) for name in before}
+    if what in OF_PEOPLE:
+        _keep_apart(actor, f"{what} {row.pk}", before, after)
     keep_change(actor, f"{what} {row.pk}", "change", before, after)
+
+
+def _keep_apart(actor: Actor, subject: str, before: dict[str, str], after: dict[str, str]) -> None:
+    """Leave numbers in the history where names were, for it cannot be changed; and no note."""
+    if "name" in before:
+        number = keep_earlier_name(actor.workshop_id, subject, before["name"])
+        before["name"], after["name"] = f"№ {number}", f"№ {number + 1}"
+    if "note" in before:
+        before["note"] = after["note"] = "…"
 
 
 def _said(value: Any) -> str:

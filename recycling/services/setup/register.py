@@ -7,7 +7,7 @@ from typing import Any
 
 from recycling.keeping.changes import keep_change
 from recycling.keeping.deed import deed
-from recycling.keeping.set_up_rules import MODELS, check_set_up
+from recycling.keeping.set_up_rules import MODELS, OF_PEOPLE, check_set_up
 from recycling.records.actors import Actor
 from recycling.records.setup.entries import (
     ContainerEntry,
@@ -27,7 +27,8 @@ def _add(actor: Actor, what: str, entry: Any) -> int:
     check_set_up(actor.workshop_id, what, values, found)
     found.refuse()
     row = MODELS[what]._default_manager.create(workshop_id=actor.workshop_id, **values)
-    shown = {key: str(value) for key, value in values.items() if value not in (None, "")}
+    kept = {key: value for key, value in values.items() if key not in OF_PEOPLE.get(what, ())}
+    shown = {key: str(value) for key, value in kept.items() if value not in (None, "")}
     keep_change(actor, f"{what} {row.pk}", "add", {}, shown)
     return row.pk
 

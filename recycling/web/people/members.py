@@ -12,6 +12,7 @@ from django.utils.translation import ngettext
 from recycling.queries.people.members import member as known_member
 from recycling.records.actors import Actor
 from recycling.records.people import MemberChange, MemberRecord, WorkshopChange
+from recycling.services.people.erasures import member_erase
 from recycling.services.people.members import LINK_HOURS, member_change, password_link
 from recycling.services.people.workshops import workshop_change
 from recycling.web.forms.fields import Typed, choice_field, tick
@@ -27,7 +28,7 @@ def _crumbs(actor: Actor, *more: tuple[str, str]) -> list[tuple[str, str]]:
 
 
 class Membership:
-    """A member's role, and whether the person may come in."""
+    """A member's name and role, and whether the person may come in."""
 
     key = "change"
 
@@ -37,6 +38,8 @@ class Membership:
     def lay(self, form: EntryForm) -> None:
         row = Row("")
         form.section("change").rows.append(row)
+        name = Typed(_("Name"), required=True, initial=self.record.name)
+        form.add(row, "name", name)
         roles = [(role, role_name(role)) for role in ROLES]
         field = choice_field(_("Role"), roles, initial=self.record.role, required=True)
         form.add(row, "role", field)
@@ -45,14 +48,14 @@ class Membership:
         form.add(row, "active", active)
 
     def read(self, form: EntryForm) -> MemberChange:
-        form.point("/new_role", "", itself="role")
-        form.point("/active", "", itself="active")
-        return MemberChange(form.cleaned_data["role"], form.cleaned_data["active"])
+        for pointer, name in (("/new_role", "role"), ("/active", "active"), ("/name", "name")):
+            form.point(pointer, "", itself=name)
+        return MemberChange(*(form.cleaned_data[name] for name in ("role", "active", "name")))
 
 
 @recording("manage")
 def member_page(request: HttpRequest, actor: Actor, member: int) -> HttpResponse:
-    """Change what a member may do, or let a member go."""
+    """Change what a member is called or may do, or let a member go."""
     record = known_member(actor, member)
     url = reverse("set-up-add", args=[actor.slug, "members"])
     context: dict[str, Any] = {
@@ -62,6 +65,11 @@ def member_page(request: HttpRequest, actor: Actor, member: int) -> HttpResponse
     if record.active:
         link_url = reverse("member-password", args=[actor.slug, member])
         context["aside"] = {"url": link_url, "label": _("Make a link to a new password")}
+    elif not record.erased:
+        erase_url = reverse("member-erase", args=[actor.slug, member])
+        context["aside"] = {"url": erase_url, "label": _("Erase this name")}
+    if record.earlier_names:
+        context["earlier_names"] = record.earlier_names
     sheet = Sheet(
         record.name,
         _("Keep the change"),
@@ -74,6 +82,37 @@ def member_page(request: HttpRequest, actor: Actor, member: int) -> HttpResponse
             url=url,
         ),
         context=context,
+        nav="set-up",
+    )
+    return enter(request, actor, sheet)
+
+
+@recording("manage")
+def member_erase_page(request: HttpRequest, actor: Actor, member: int) -> HttpResponse:
+    """Erase the name and account of a member who has left."""
+    record = known_member(actor, member)
+    url = reverse("set-up-add", args=[actor.slug, "members"])
+    back = reverse("member-change", args=[actor.slug, member])
+    sheet = Sheet(
+        _("Erase %s") % record.name,
+        _("Erase for good"),
+        [],
+        lambda acting, _values: member_erase(acting, member),
+        lambda result, _values: Saved(
+            result.name,
+            _("Erased. Entries now name this number."),
+            (Step(_("Back to the members"), url, primary=True),),
+            url=url,
+        ),
+        context={
+            "lede": _(
+                "Name, account, keys and PIN go for good; a number stands in the name's place."
+                " Weights and entries stay, and reports that are frozen keep what they said."
+                " What somebody typed into a note is not found: correct it there."
+            ),
+            "crumbs": _crumbs(actor, (record.name, back), (_("Erase"), "")),
+            "stop": True,
+        },
         nav="set-up",
     )
     return enter(request, actor, sheet)

@@ -35,5 +35,6 @@ urlpatterns = [
     path("set-up/keys/", keys.keys_page, name="set-up-keys"),
     path("set-up/workshop/", members.workshop_page, name="workshop-change"),
     path("set-up/members/<int:member>/", members.member_page, name="member-change"),
+    path("set-up/members/<int:member>/erase/", members.member_erase_page, name="member-erase"),
     path("set-up/members/<int:member>/password/", members.member_password, name="member-password"),
 ]

@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from recycling.queries.setup import register as query
 from recycling.records.actors import Actor
 from recycling.records.setup import changes
+from recycling.services.people.erasures import source_erase
 from recycling.services.setup import change as service
 from recycling.web.forms.fields import tick
 from recycling.web.forms.forms import EntryForm, Row
@@ -103,6 +104,38 @@ def _typed(name: str, value: Any) -> Any:
     return show_mass(value) if name.endswith("_mg") and value is not None else value
 
 
+@recording("manage")
+def source_erase_page(request: HttpRequest, actor: Actor, thing: int) -> HttpResponse:
+    """Erase the name of somebody who gave."""
+    record = query.source(actor, thing)
+    list_url = reverse("set-up-add", args=[actor.slug, "sources"])
+    back = reverse("set-up-change", args=[actor.slug, "sources", thing])
+    crumbs = [(str(KINDS["sources"].title), list_url), (record.name, back), (_("Erase"), "")]
+    sheet = Sheet(
+        _("Erase %s") % record.name,
+        _("Erase for good"),
+        [],
+        lambda acting, _values: source_erase(acting, thing),
+        lambda result, _values: Saved(
+            result.name,
+            _("Erased. Collections now name this number."),
+            (Step(_("Back to the list"), list_url, primary=True),),
+            url=list_url,
+        ),
+        context={
+            "lede": _(
+                "Name, note and consent go for good; a number stands in the name's place."
+                " Weights and collections stay, and reports that are frozen keep what they said."
+                " What somebody typed into a note is not found: correct it there."
+            ),
+            "crumbs": [*set_up_crumbs(actor, "")[:1], *crumbs],
+            "stop": True,
+        },
+        nav="set-up",
+    )
+    return enter(request, actor, sheet)
+
+
 @recording("read")
 def set_up_change(request: HttpRequest, actor: Actor, kind: str, thing: int) -> HttpResponse:
     """Show one thing with its values, to be changed, retired or brought back."""
@@ -114,6 +147,14 @@ def set_up_change(request: HttpRequest, actor: Actor, kind: str, thing: int) -> 
     record = changing.shown(actor, thing)
     list_url = reverse("set-up-add", args=[actor.slug, kind])
     crumbs = [*set_up_crumbs(actor, "")[:1], (str(KINDS[kind].title), list_url), (record.name, "")]
+    context: dict[str, Any] = {
+        "lede": _("What it was before stays readable in the history of changes."),
+        "crumbs": crumbs,
+        "earlier_names": getattr(record, "earlier_names", []),
+    }
+    if kind == "sources" and actor.may("manage") and not record.erased:
+        erase_url = reverse("source-erase", args=[actor.slug, thing])
+        context["aside"] = {"url": erase_url, "label": _("Erase this name")}
     sheet = Sheet(
         record.name,
         _("Keep the change"),
@@ -125,10 +166,7 @@ def set_up_change(request: HttpRequest, actor: Actor, kind: str, thing: int) -> 
             (Step(_("Back to the list"), list_url, primary=True),),
             url=list_url,
         ),
-        context={
-            "lede": _("What it was before stays readable in the history of changes."),
-            "crumbs": crumbs,
-        },
+        context=context,
         nav="set-up",
     )
     return enter(request, actor, sheet)

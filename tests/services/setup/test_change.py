@@ -61,7 +61,8 @@ def test_what_is_left_out_stays_and_the_change_is_readable(actor):
     changed = source_change(actor, source, SourceChange(name="Hillside School"))
     assert (changed.name, changed.kind, changed.note) == ("Hillside School", "school", "gate 2")
     event = ChangeEvent.objects.get(subject=f"source {source}", deed="change")
-    assert event.before == {"name": "Hill School"} and event.after == {"name": "Hillside School"}
+    assert event.before == {"name": "№ 1"} and event.after == {"name": "№ 2"}
+    assert [one.name for one in changed.earlier_names] == ["Hill School"]
 
 
 def test_a_change_that_changes_nothing_leaves_no_trace(actor):
