@@ -9,12 +9,15 @@ from django.urls import path
 
 from api.protocol.answers import LotNoted
 from api.protocol.bodies import VerdictBody
-from api.protocol.requests import Door, records, shows
+from api.protocol.requests import Door, lists, records, shows
 from recycling.queries.lots.lots import lot_page
 from recycling.queries.quality.checks import lot_checks
+from recycling.queries.quality.declared import checks_in_force
 from recycling.records.actors import Actor
 from recycling.records.quality.checks import LotChecks
+from recycling.records.quality.declared import DeclaredRow, DeclareEntry
 from recycling.records.quality.entries import FilamentEntry, ParticlesEntry, VerdictEntry
+from recycling.services.quality.declare import check_declare, second_choice_release
 from recycling.services.quality.measurements import filament_measure, particles_measure
 from recycling.services.quality.verdict_give import verdict_give
 
@@ -93,7 +96,46 @@ class LotVerdictsApi(Door):
         return LotNoted(verdict_give(actor, VerdictEntry(code, body.good, body.defects, body.note)))
 
 
+@dataclass(frozen=True)
+class SecondChoiceBody:
+    """Why a product that failed is released as second choice.
+
+    Attributes
+    ----------
+    reason : str
+        In a few words.
+    """
+
+    reason: str
+
+
+class DeclaredChecksApi(Door):
+    needs = {"GET": "read", "POST": "manage"}
+
+    @lists(DeclaredRow)
+    def get(self, actor: Actor) -> list[DeclaredRow]:
+        """List the checks that products must meet now, with limits, rules and sources."""
+        return checks_in_force(actor)
+
+    @records(DeclareEntry, DeclaredRow)
+    def post(self, actor: Actor, entry: DeclareEntry) -> DeclaredRow:
+        """Declare a check, change one or switch it off; each is a new edition."""
+        edition = check_declare(actor, entry)
+        return next(one for one in checks_in_force(actor) if one.edition == edition)
+
+
+class LotSecondChoiceApi(Door):
+    needs = {"POST": "record"}
+
+    @records(SecondChoiceBody, LotChecks, renamed={"/lot": ""})
+    def post(self, actor: Actor, body: SecondChoiceBody, code: str) -> LotChecks:
+        """Release a product that failed as second choice; it stays failed."""
+        return lot_checks(actor, second_choice_release(actor, code, body.reason))
+
+
 urlpatterns = [
+    path("declared-checks/", DeclaredChecksApi.as_view()),
+    path("lots/<str:code>/second-choice/", LotSecondChoiceApi.as_view()),
     path("lots/<str:code>/checks/", LotChecksApi.as_view()),
     path("lots/<str:code>/particles/", LotParticlesApi.as_view()),
     path("lots/<str:code>/filament/", LotFilamentApi.as_view()),

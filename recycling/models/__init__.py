@@ -46,7 +46,7 @@ from recycling.models.people import (
     User,
     Workshop,
 )
-from recycling.models.quality import Verdict, VerdictPhoto
+from recycling.models.quality import DeclaredCheck, SecondChoice, Verdict, VerdictPhoto
 from recycling.models.reports import FrozenReport, Report, ReportFile, ReportLink
 from recycling.models.setup.practice import (
     Barrel,
@@ -68,6 +68,7 @@ __all__ = [
     "Composition",
     "Container",
     "Counted",
+    "DeclaredCheck",
     "DeviceKey",
     "EarlierName",
     "Draw",
@@ -114,6 +115,7 @@ __all__ = [
     "RunOperator",
     "RunSetting",
     "Scale",
+    "SecondChoice",
     "SharedTablet",
     "Source",
     "Spool",

@@ -93,6 +93,8 @@ ARCHIVED = (
     ArchivedKind(energy.EnergyTariff, WORKSHOP),
     ArchivedKind(energy.EnergyFactor, WORKSHOP),
     ArchivedKind(lots.Hold, WORKSHOP),
+    ArchivedKind(quality.DeclaredCheck, WORKSHOP),
+    ArchivedKind(quality.SecondChoice, LOT),
     ArchivedKind(quality.Verdict, LOT),
     ArchivedKind(quality.VerdictPhoto, "verdict__lot__workshop_id"),
     ArchivedKind(labels.PublicLink, WORKSHOP),

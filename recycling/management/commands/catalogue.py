@@ -14,6 +14,7 @@ from django.core.management.commands import makemessages
 from recycling.calc.reports import diversion
 from recycling.queries.setup.practice import HEEL_IS_HOLDUP
 from recycling.records.lots.origin_entries import BagEntry, OriginEntry
+from recycling.records.quality.declared import QUANTITIES, RULES
 from recycling.records.setup.first_settings import PRACTICES
 from recycling.records.setup.practice import MATERIAL_FIELDS, NOT_CHECKED
 from recycling.stages import STAGES, deviations
@@ -30,6 +31,8 @@ def declared_words() -> list[str]:
     words += [name for stage in STAGES for name in (*stage.cautions, stage.machine)]
     words += [field.label for field in PRACTICES]
     words += deviations.TITLES.values()
+    words += [word for one in QUANTITIES.values() for word in (one.label, one.about)]
+    words += RULES.values()
     words += [word for entry in (OriginEntry, BagEntry) for word in words_in(entry)]
     words += [field.label for fields_of in MATERIAL_FIELDS.values() for field in fields_of]
     for stage in STAGES:

@@ -17,9 +17,11 @@ from recycling.queries.balance.covered import covered
 from recycling.queries.lots.lots import lot_of
 from recycling.queries.people.names import Names
 from recycling.queries.process.drying import drying_of
+from recycling.queries.quality.states import judged_with, state_of
 from recycling.records.actors import Actor
 from recycling.records.lots.lots import LotRecord
 from recycling.records.quality.checks import FilamentRow, LotChecks, ParticlesRow, SettingInForce
+from recycling.records.quality.declared import CHECKED_FORMS, ProductState
 from recycling.stages import stage
 from shared.measured import RECTANGULAR, Measured, Source
 
@@ -40,26 +42,35 @@ def lot_checks(actor: Actor, code: str) -> LotChecks:
         particles=_particles(lot, Names(actor.workshop_id)),
         drying=drying_of(actor.workshop_id, lot) if lot.made_by.stage == "dry" else None,
         filament=filament_of(lot),
+        state=state_of(lot),
         settings=settings_in_force(lot) if lot.form == "filament" else (),
     )
 
 
-def spool_filament(actor: Actor, lot: LotRecord) -> FilamentRow | None:
-    """Say what is known of a spool's filament; None for a lot that is no spool."""
+def spool_judged(actor: Actor, lot: LotRecord) -> tuple[FilamentRow | None, ProductState | None]:
+    """Say what is known of a spool's filament, and whether the product is good.
+
+    No filament for a lot that is no spool, no state for one that is no product.
+    """
+    rows = list(
+        FilamentReading.objects.filter(
+            lot__workshop_id=actor.workshop_id, lot__code=lot.code
+        ).order_by("measured_at", "pk")
+        if lot.form in CHECKED_FORMS
+        else ()
+    )
+    state, density = judged_with(actor.workshop_id, lot.code, lot.form, lot.role, rows)
     if lot.spool is None:
-        return None
-    rows = FilamentReading.objects.filter(
-        lot__workshop_id=actor.workshop_id, lot__code=lot.code
-    ).order_by("measured_at", "pk")
+        return None, state
     spool = Spooled(
         lot.made_mg,
         lot.mass_mg,
         lot.spool.diameter_mm,
         lot.spool.tolerance_mm,
         lot.spool.length_m,
-        _density(actor.workshop_id, lot.polymer),
+        density,
     )
-    return _filament(spool, list(rows))
+    return _filament(spool, rows), state
 
 
 @dataclass(frozen=True)

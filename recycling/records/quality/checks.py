@@ -7,6 +7,7 @@ from datetime import datetime
 
 from recycling.records.balance.covered import Covered
 from recycling.records.process.drying import DryingRow
+from recycling.records.quality.declared import ProductState
 
 
 @dataclass(frozen=True)
@@ -113,6 +114,8 @@ class LotChecks:
         Where it is a spool.
     settings : tuple of SettingInForce
         For a spool: what was in force while it was wound.
+    state : ProductState or None
+        For a product: whether it is good by the checks that are declared for it.
     """
 
     lot: str
@@ -122,6 +125,7 @@ class LotChecks:
     drying: DryingRow | None
     filament: FilamentRow | None
     settings: tuple[SettingInForce, ...]
+    state: ProductState | None = None
 
 
 @dataclass(frozen=True)

@@ -45,6 +45,8 @@ def _actions(actor: Actor, record: LotChecks) -> list[dict[str, str]]:
         wanted.append(("lot-particles", _("Measure particles")))
     if record.form == "filament":
         wanted.append(("lot-filament", _("Measure the diameter")))
+    if record.state and record.state.state == "failed" and not record.state.second_choice:
+        wanted.append(("lot-second-choice", _("Release as second choice")))
     if record.drying:
         wanted.append(("lot-event", _("Note that it was sealed or opened")))
     return [

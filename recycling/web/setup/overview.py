@@ -25,6 +25,12 @@ def set_up(request: HttpRequest, actor: Actor) -> HttpResponse:
     more = (
         ("manage", _("The workshop"), "workshop-change", _("How it is called, and its time zone.")),
         ("read", _("Practice"), "practice", practice),
+        (
+            "read",
+            _("What a product must meet"),
+            "declared-checks",
+            _("Checks with limits and sources; they decide which product is good."),
+        ),
         ("manage", _("Shared tablets"), "set-up-tablets", tablets),
         (
             "read",

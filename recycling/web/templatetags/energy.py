@@ -16,6 +16,7 @@ from recycling.records.energy.figures import RunEnergyRecord
 from recycling.records.lots.lots import LotRecord
 from recycling.records.process.changeovers import ShutdownAdvice
 from recycling.records.quality.checks import FilamentRow
+from recycling.records.quality.declared import ProductState
 from recycling.records.runs.runs import RunInput, RunRecord
 from recycling.records.tuning import Wait
 from recycling.web.energy import previews, words
@@ -101,9 +102,11 @@ def shutdown_advice(context: Context, code: str) -> ShutdownAdvice | None:
 
 
 @register.simple_tag(takes_context=True)
-def spool_filament(context: Context, lot: LotRecord) -> FilamentRow | None:
-    """Give what is known of a spool's filament."""
-    return checks.spool_filament(context["actor"], lot)
+def spool_judged(
+    context: Context, lot: LotRecord
+) -> tuple[FilamentRow | None, ProductState | None]:
+    """Give what is known of a spool's filament, and whether it is within its limits."""
+    return checks.spool_judged(context["actor"], lot)
 
 
 @register.simple_tag(takes_context=True)
