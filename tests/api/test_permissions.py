@@ -38,6 +38,8 @@ DEEDS = {
     "changeovers/<int:changeover>/used/": "record",
     "practice/": "manage",
     "practice/windows/": "manage",
+    "declared-checks/": "manage",
+    "lots/<str:code>/second-choice/": "record",
     "practice/materials/": "manage",
     "scales/": "manage",
     "containers/": "record",
