@@ -24,4 +24,23 @@ CHANGE_EXAMPLES: dict[str, dict[str, dict[str, Any]]] = {
             "checks": [{"key": "clean_after_purge", "value": "yes"}],
         },
     },
+    "DeclareEntry": {
+        "95 % within 0.04 mm": {
+            "quantity": "diameter",
+            "low": -0.04,
+            "high": 0.04,
+            "least": 12,
+            "share_percent": 95,
+            "sure_percent": 90,
+            "defect": "diameter out of tolerance",
+            "source": "own trials, March",
+        },
+        "asked no more": {
+            "quantity": "ovality",
+            "high": 0.05,
+            "off": True,
+            "source": "one axis is measured here",
+        },
+    },
+    "SecondChoiceBody": {"for test prints": {"reason": "for test prints only"}},
 }

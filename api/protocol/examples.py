@@ -217,25 +217,6 @@ EXAMPLES: dict[str, dict[str, dict[str, Any]]] = {
     "PracticeEntry": {
         "a longer wait": {"key": "wait_min", "value": 15, "source": "own trials, 2024-04-18"}
     },
-    "DeclareEntry": {
-        "95 % within 0.04 mm": {
-            "quantity": "diameter",
-            "low": -0.04,
-            "high": 0.04,
-            "least": 12,
-            "share_percent": 95,
-            "sure_percent": 90,
-            "defect": "diameter out of tolerance",
-            "source": "own trials, March",
-        },
-        "asked no more": {
-            "quantity": "ovality",
-            "high": 0.05,
-            "off": True,
-            "source": "one axis is measured here",
-        },
-    },
-    "SecondChoiceBody": {"for test prints": {"reason": "for test prints only"}},
     "WindowEntry": {
         "a purge compound": {
             "material": "bridge",
