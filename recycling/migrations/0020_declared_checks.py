@@ -5,46 +5,70 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('recycling', '0018_polymer_limits'),
+        ("recycling", "0019_names_and_erasures"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='SecondChoice',
+            name="SecondChoice",
             fields=[
-                ('lot', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, primary_key=True, related_name='second_choice', serialize=False, to='recycling.lot')),
-                ('reason', models.CharField(max_length=500)),
-                ('released_at', models.DateTimeField()),
-                ('released_by', models.UUIDField(null=True)),
+                (
+                    "lot",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        primary_key=True,
+                        related_name="second_choice",
+                        serialize=False,
+                        to="recycling.lot",
+                    ),
+                ),
+                ("reason", models.CharField(max_length=500)),
+                ("released_at", models.DateTimeField()),
+                ("released_by", models.UUIDField(null=True)),
             ],
         ),
         migrations.CreateModel(
-            name='DeclaredCheck',
+            name="DeclaredCheck",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('edition', models.PositiveIntegerField()),
-                ('form', models.CharField(max_length=20)),
-                ('polymer', models.CharField(blank=True, default='', max_length=20)),
-                ('quantity', models.CharField(max_length=20)),
-                ('rule', models.CharField(max_length=10)),
-                ('low', models.FloatField(null=True)),
-                ('high', models.FloatField(null=True)),
-                ('least', models.PositiveIntegerField(default=1)),
-                ('share_percent', models.FloatField(null=True)),
-                ('sure_percent', models.FloatField(null=True)),
-                ('needed', models.BooleanField(default=True)),
-                ('off', models.BooleanField(default=False)),
-                ('defect', models.CharField(blank=True, default='', max_length=60)),
-                ('source', models.CharField(max_length=200)),
-                ('since', models.DateTimeField()),
-                ('written_at', models.DateTimeField()),
-                ('actor', models.UUIDField(null=True)),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='declared_checks', to='recycling.workshop')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("edition", models.PositiveIntegerField()),
+                ("form", models.CharField(max_length=20)),
+                ("polymer", models.CharField(blank=True, default="", max_length=20)),
+                ("quantity", models.CharField(max_length=20)),
+                ("rule", models.CharField(max_length=10)),
+                ("low", models.FloatField(null=True)),
+                ("high", models.FloatField(null=True)),
+                ("least", models.PositiveIntegerField(default=1)),
+                ("share_percent", models.FloatField(null=True)),
+                ("sure_percent", models.FloatField(null=True)),
+                ("needed", models.BooleanField(default=True)),
+                ("off", models.BooleanField(default=False)),
+                ("defect", models.CharField(blank=True, default="", max_length=60)),
+                ("source", models.CharField(max_length=200)),
+                ("since", models.DateTimeField()),
+                ("written_at", models.DateTimeField()),
+                ("actor", models.UUIDField(null=True)),
+                (
+                    "workshop",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="declared_checks",
+                        to="recycling.workshop",
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('workshop', 'edition'), name='one_check_edition')],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("workshop", "edition"), name="one_check_edition"
+                    )
+                ],
             },
         ),
     ]
