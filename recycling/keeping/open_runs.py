@@ -19,7 +19,7 @@ from recycling.keeping.posting import post_run
 from recycling.keeping.prepared import stage_named
 from recycling.keeping.runs import new_lot
 from recycling.keeping.spools import going_on_as_spool
-from recycling.ledger.models import Account
+from recycling.ledger.models import Account, Entry
 from recycling.ledger.post import Change, Overdrawn, border_account
 from recycling.models import Draw, Lot, Run
 from recycling.queries.lots.deviations import deviations_of
@@ -201,11 +201,19 @@ def add_outputs(
     changes = [Change(lot.pk, lot.made_mg) for lot in lots]
     how = [output.weighing for output in outputs]
     _post_each(actor, run, "output", moments, list(zip(changes, how, strict=True)))
-    if any(lot.role == RETURNED for lot in lots):
+    if any(lot.role == RETURNED for lot in lots) or (len(drawn) > 1 and _fed_since(run)):
         recompute(actor.workshop_id, downstream_runs([run.pk]))
     else:
         compose_outputs(actor.workshop_id, drawn, [(lot.pk, lot.made_mg) for lot in lots])
     return lots
+
+
+def _fed_since(run: Run) -> bool:
+    """Say whether something was fed after an output was taken off: then outputs differ."""
+    told = Entry.objects.filter(process_id=run.pk, kind__in=("draw", "output"))
+    moments = list(told.values_list("kind", "happened_at"))
+    first = min(at for kind, at in moments if kind == "output")
+    return any(at > first for kind, at in moments if kind == "draw")
 
 
 def add_losses(

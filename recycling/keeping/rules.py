@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from recycling.calc.lots.feed_order import FEED_ORDER, MODELS
+from recycling.calc.lots.feed_order import BY_WHAT_IS_KNOWN, FEED_ORDER, MODELS
 from recycling.keeping.lookups import LotFacts, unknown_code
 from recycling.keeping.texts import check_text
 from recycling.keeping.weighing_rules import check_mass, check_weighing
@@ -111,6 +111,8 @@ def check_shape(stage: Stage, entry: RunEntry, found: Collected) -> None:
 
 def check_model(stage: Stage, model: str, found: Collected) -> None:
     """Note a problem when origins cannot be computed in this way for the stage."""
+    if model == BY_WHAT_IS_KNOWN:
+        return
     if model not in MODELS:
         found.add(
             "model-unknown", say("One of {models}.", models=", ".join(MODELS)), "/composition_model"

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from recycling.calc.lots.feed_order import BY_WHAT_IS_KNOWN, FEED_ORDER, WELL_MIXED
 from recycling.keeping.lots import NewLot
 from recycling.keeping.prepared import Prepared
 from recycling.ledger.models import PROCESS
 from recycling.ledger.post import Change, border_account, open_accounts, take_numbers
 from recycling.ledger.sql import insert
 from recycling.models import Run
+from recycling.queries.runs.feed_order import logged_runs
 from recycling.records.actors import Actor
 from recycling.records.lots.mass_entries import OutputEntry
 from recycling.stages.declaration import HEEL, UNACCOUNTED, Stage
@@ -46,12 +48,24 @@ def start_run(
         started_at=prepared.entry.started_at,
         ended_at=prepared.entry.ended_at,
         note=prepared.entry.note,
-        composition_model=prepared.entry.composition_model,
+        composition_model=prepared.entry.composition_model or model_of(prepared.stage),
     )
     run.save(force_insert=True)
     members = [member.pk for member in prepared.operators] or [actor.member_id]
     insert("recycling_runoperator", ("id", "run_id", "member_id"), [(run.pk, pk) for pk in members])
     return run
+
+
+def model_of(declared: Stage) -> str:
+    """Say how origins are computed where nobody chose: by what is known, where there is a queue."""
+    return BY_WHAT_IS_KNOWN if declared.keeps_heel else WELL_MIXED
+
+
+def take_known_order(run: Run) -> None:
+    """Compute a closed run in feed order, if nobody chose and the times tell the order."""
+    if run.composition_model == BY_WHAT_IS_KNOWN and logged_runs([run.pk])[run.pk].known:
+        run.composition_model = FEED_ORDER
+        run.save(update_fields=["composition_model"])
 
 
 def account_of(prepared: Prepared) -> tuple[str, str]:

@@ -12,7 +12,6 @@ from recycling.queries.suspects.spool_contents import spool_contents
 from recycling.records.lots.mass_entries import DrawEntry, OutputEntry, SpoolEntry
 from recycling.records.runs.entries import CheckEntry, RunEntry, SettingEntry
 from recycling.services.runs.run_close import run_close
-from recycling.services.runs.run_model import run_model_choose
 from recycling.services.runs.run_open import run_draw, run_log, run_open, run_output_add
 from recycling.services.runs.run_record import run_record
 from tests.energy.conftest import at, noted, setting
@@ -198,7 +197,6 @@ def test_a_spool_bears_the_moisture_of_the_refills_it_is_made_of(shop):
     run_output_add(shop.actor, run, [spool], at(5))
     run_draw(shop.actor, run, [DrawEntry(open_lot, KG)], at(9))
     run_close(shop.actor, run, at(10), outputs=[spool])
-    run_model_choose(shop.actor, run, "feed order", "refills are logged")
     assert by_spool(shop, run) == [{}, {"left open": 1.0, "wet at the feed": 1.0}]
 
 

@@ -18,7 +18,13 @@ from recycling.calc.lots.two_way import largest_remainders, two_way
 
 WELL_MIXED, FEED_ORDER = "well mixed", "feed order"
 MODELS = (WELL_MIXED, FEED_ORDER)
-"""How the origins of what a run gave are computed; chosen for each run."""
+"""How the origins of what a run gave are computed."""
+
+BY_WHAT_IS_KNOWN = ""
+"""Not chosen by anybody: feed order where the order is known, else well mixed."""
+
+STATED_ORDER, NOT_KNOWN = "stated order", "order not known"
+"""What shares rest on besides feed order: an order that a person stated; none that is known."""
 
 Fed = tuple[Mapping[Key, int], int]
 """Composition of the lot and mass taken from it, mg."""

@@ -8,6 +8,7 @@ import numpy as np
 
 from recycling.calc.keys import Key
 from recycling.calc.lots.feed_order import passed_on
+from recycling.calc.lots.prefix_mixing import parts_so_far
 from recycling.calc.lots.recomposition import (
     FeedLog,
     Portion,
@@ -17,7 +18,7 @@ from recycling.calc.lots.recomposition import (
 )
 
 
-def parts_given(run: RunMasses, log: FeedLog, in_order: bool = True) -> dict[Key, np.ndarray]:
+def parts_given(run: RunMasses, log: FeedLog) -> dict[Key, np.ndarray]:
     """Say what part of each output of a run comes from each portion it took in.
 
     Parameters
@@ -25,9 +26,8 @@ def parts_given(run: RunMasses, log: FeedLog, in_order: bool = True) -> dict[Key
     run : RunMasses
         What it drew and gave, mg.
     log : FeedLog
-        What is known of the order.
-    in_order : bool
-        Whether the run is in feed order; well mixed else.
+        What is known of the order, and whether it came out in it; else each output is mixed of
+        what was there by then, and of all where that cannot be so.
 
     Returns
     -------
@@ -47,8 +47,8 @@ def parts_given(run: RunMasses, log: FeedLog, in_order: bool = True) -> dict[Key
     >>> log = FeedLog(frozenset(), (("a", 6), ("b", 4)), ("x", "y"))
     >>> parts_given(run, log)["x"].tolist()
     [1.0, 0.0]
-    >>> back = replace(run, returned=frozenset({"y"}))
-    >>> {lot: parts.tolist() for lot, parts in parts_given(back, log, in_order=False).items()}
+    >>> back, mixed = replace(run, returned=frozenset({"y"})), replace(log, in_order=False)
+    >>> {lot: parts.tolist() for lot, parts in parts_given(back, mixed).items()}
     {'y': [0.0, 1.0], 'x': [1.0, 0.0]}
     """
     taken = portions(run.draws, log)
@@ -61,14 +61,54 @@ def parts_given(run: RunMasses, log: FeedLog, in_order: bool = True) -> dict[Key
             made[lot] = _fractions(back if back.any() else whole)
             left -= back
     masses = {lot: mg for lot, mg, _ in run.outputs if lot not in run.returned}
-    if not in_order:
-        return made | dict.fromkeys(masses, _fractions(left))
+    if not log.in_order:
+        cut = dict(zip(log.given, log.cut_at, strict=False))
+        mixed = parts_so_far(
+            left.tolist(),
+            [one.at for one in taken],
+            list(masses.values()),
+            [cut.get(lot) for lot in masses],
+        )
+        if mixed is None:
+            return made | dict.fromkeys(masses, _fractions(left))
+        return made | dict(zip(masses, mixed, strict=True))
     order = [lot for lot in given_in_order(run, log) if lot in masses]
     held = sum(one.lot in log.heels for one in taken)
     outputs = [masses[lot] for lot in order]
     rows = passed_on(left[:held].tolist(), left[held:].tolist(), outputs, masses.get(log.left, 0))
     ends = [*order, log.left] if log.left in masses else order
     return made | dict(zip(ends, rows, strict=False))
+
+
+def order_known(run: RunMasses, log: FeedLog) -> bool:
+    """Say whether the order in which a run was fed and gave follows from the times of both.
+
+    Parameters
+    ----------
+    run : RunMasses
+        What it drew and gave, mg.
+    log : FeedLog
+        When it was fed and gave.
+
+    Returns
+    -------
+    bool
+        Whether at most one lot lay in the hopper from the start, no two lots were fed at one
+        moment, and no two outputs, the heel that was left aside, were cut at one moment.
+
+    Examples
+    --------
+    >>> from datetime import datetime
+    >>> at = [datetime(2026, 1, 1, hour) for hour in (8, 9, 10)]
+    >>> run = RunMasses((("a", 6), ("b", 4)), (("x", 4, None), ("y", 6, None)))
+    >>> log = FeedLog(frozenset(), (("a", 6), ("b", 4)), ("x", "y"), None, (at[0], at[1]), at[1:])
+    >>> order_known(run, log), order_known(run, replace(log, fed_at=(at[0], at[0])))
+    (True, False)
+    """
+    fed = {(one.at, one.lot) for one in portions(run.draws, log) if one.lot not in log.heels}
+    cut = dict(zip(log.given, log.cut_at, strict=False))
+    made = [cut.get(lot) for lot, _, _ in run.outputs if lot not in run.returned | {log.left}]
+    return len({at for at, _ in fed}) == len(fed) and None not in made and len({*made}) == len(made)
 
 
 def _from_last(

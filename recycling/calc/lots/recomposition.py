@@ -12,13 +12,14 @@ from itertools import zip_longest
 from recycling.calc.keys import Key
 from recycling.calc.lots.composition import Composition, well_mixed
 from recycling.calc.lots.feed_order import feed_order
+from recycling.calc.lots.prefix_mixing import mixed_so_far
 
 Masses = tuple[tuple[Key, int], ...]
 
 
 @dataclass(frozen=True)
 class FeedLog:
-    """What is known of the order in a run that is computed in feed order.
+    """What is known of when a run was fed and gave.
 
     Attributes
     ----------
@@ -30,15 +31,22 @@ class FeedLog:
         Lots in the order given; one that is not named comes after them.
     left : lot or None
         The heel that was left.
-    fed_at : tuple of datetime
-        When each of `fed` was fed; empty where that is not known.
+    fed_at : tuple of datetime or None
+        When each of `fed` was fed, None for what lay in the hopper first; empty where that is not
+        known.
+    cut_at : tuple of datetime
+        When each of `given` was taken off; empty where that is not known.
+    in_order : bool
+        Whether it came out in the order fed; else each output is mixed of what was there by then.
     """
 
     heels: frozenset[Key]
     fed: Masses
     given: tuple[Key, ...]
     left: Key | None = None
-    fed_at: tuple[datetime, ...] = ()
+    fed_at: tuple[datetime | None, ...] = ()
+    cut_at: tuple[datetime, ...] = ()
+    in_order: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +69,7 @@ class RunMasses:
     outputs : tuple of (lot, int, origin or None)
         Lots given, their mass in mg, and the origin of a lot that came in as it is.
     log : FeedLog or None
-        For a run that is computed in feed order; None for a well-mixed one.
+        When it was fed and gave; None for a run that is mixed of all that it drew.
     returned : frozenset of lot
         Lots given that are what was drawn, back again.
     besides : frozenset of lot
@@ -103,8 +111,9 @@ def recompose(
 
     Notes
     -----
-    Each run is composed once, after all that it drew on: well mixed, as in
-    ``recycling.calc.lots.composition``, or in feed order where it has a log.
+    Each run is composed once, after all that it drew on: in feed order, mixed of what was there
+    when an output was cut (``recycling.calc.lots.prefix_mixing``), or well mixed where it has no
+    log.
 
     Examples
     --------
@@ -142,12 +151,30 @@ def _given(
             for lot, mass_mg, fed in back
         ]
         return [*parts, *_given(rest, known, made, floor_ppm)]
-    if run.log:
-        return in_feed_order(run, run.log, ChainMap(made, known), floor_ppm)
-    draws = [(made.get(lot) or known.get(lot, {}), mass_mg) for lot, mass_mg in run.draws]
-    outputs = [(lot, mass_mg) for lot, mass_mg, _ in run.outputs]
-    mixed = well_mixed(draws, [mass_mg for _, mass_mg in outputs], floor_ppm)
-    return [(lot, parts) for (lot, _), parts in zip(outputs, mixed, strict=True)]
+    known_now = ChainMap(made, known)
+    if run.log and run.log.in_order:
+        return in_feed_order(run, run.log, known_now, floor_ppm)
+    outputs = [lot for lot, _, _ in run.outputs]
+    masses = [mass_mg for _, mass_mg, _ in run.outputs]
+    mixed = _so_far(run, run.log, known_now, floor_ppm) if run.log else None
+    if mixed is None:
+        draws = [(known_now.get(lot, {}), mass_mg) for lot, mass_mg in run.draws]
+        mixed = well_mixed(draws, masses, floor_ppm)
+    return list(zip(outputs, mixed, strict=True))
+
+
+def _so_far(
+    run: RunMasses, log: FeedLog, known: Mapping[Key, Composition], floor_ppm: int
+) -> list[Composition] | None:
+    taken = portions(run.draws, log)
+    cut = dict(zip(log.given, log.cut_at, strict=False))
+    return mixed_so_far(
+        [(known.get(one.lot, {}), one.mass_mg) for one in taken],
+        [one.at for one in taken],
+        [mass_mg for _, mass_mg, _ in run.outputs],
+        [cut.get(lot) for lot, _, _ in run.outputs],
+        floor_ppm,
+    )
 
 
 def _mixture(
@@ -180,30 +207,32 @@ def taken_back(run: RunMasses) -> tuple[list[tuple[Key, int, Masses]], RunMasses
     >>> back, rest.draws
     ([('y', 4, (('b', 3), ('a', 1)))], (('a', 4),))
     """
-    order = queue(run.draws, run.log) if run.log else list(run.draws)
+    log = run.log or FeedLog(frozenset(), (), ())
+    left = portions(run.draws, log)
     back: list[tuple[Key, int, Masses]] = []
     for lot, mass_mg, _ in run.outputs:
         if lot not in run.returned:
             continue
-        parts, left = [], mass_mg
-        for place in reversed(range(len(order))):
-            fed, fed_mg = order[place]
-            part = 0 if fed in run.besides else min(left, fed_mg)
+        parts: list[tuple[Key, int]] = []
+        rest_mg = mass_mg
+        for place in reversed(range(len(left))):
+            one = left[place]
+            kept = one.lot in run.besides or one.lot in log.heels
+            part = 0 if kept else min(rest_mg, one.mass_mg)
             if part:
-                order[place], left = (fed, fed_mg - part), left - part
-                parts.append((fed, part))
+                left[place], rest_mg = replace(one, mass_mg=one.mass_mg - part), rest_mg - part
+                parts.append((one.lot, part))
         back.append((lot, mass_mg, tuple(parts)))
-    order = [(lot, mass_mg) for lot, mass_mg in order if mass_mg]
     masses = {lot: 0 for lot, _ in run.draws}
-    for lot, mass_mg in order:
-        masses[lot] += mass_mg
-    if run.log:
-        masses |= {lot: mass_mg for lot, mass_mg in run.draws if lot in run.log.heels}
+    for one in left:
+        masses[one.lot] += one.mass_mg
+    queued = [one for one in left if one.mass_mg and one.lot not in log.heels]
+    fed = tuple((one.lot, one.mass_mg) for one in queued)
     rest = replace(
         run,
         draws=tuple((lot, mass_mg) for lot, mass_mg in masses.items() if mass_mg),
         outputs=tuple(one for one in run.outputs if one[0] not in run.returned),
-        log=replace(run.log, fed=tuple(order), fed_at=()) if run.log else None,
+        log=replace(run.log, fed=fed, fed_at=tuple(one.at for one in queued)) if run.log else None,
         returned=frozenset(),
     )
     return back, rest

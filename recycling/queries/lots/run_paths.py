@@ -17,6 +17,7 @@ _FACTS = """
        r.code, r.stage, r.state, r.polymer, r.machine_id, m.name, r.started_at, r.ended_at,
        r.origin_id, o.code, o.kind, s.name, o.supplier, o.happened_at,
        r.composition_model,
+       EXISTS (SELECT 1 FROM ledger_entry e WHERE e.process_id = r.account_id AND e.kind = 'draw'),
        d.lot_id, d.mass_mg, l.made_by_id, l.code, l.form, l.polymer, l.origin_id, l.role
 """
 _BESIDE = """
@@ -62,7 +63,7 @@ class WayLot:
 
 @dataclass(frozen=True, slots=True)
 class WayRun:
-    """A run on the way."""
+    """A run on the way; one that went on drew while it did."""
 
     code: str
     stage: str
@@ -73,6 +74,7 @@ class WayRun:
     started_at: datetime
     ended_at: datetime | None
     model: str
+    went_on: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,9 +134,9 @@ def _way(runs: str, lot_ids: Iterable[int]) -> Way:
             if run_id not in way.runs:
                 new.add(run_id)
                 way.draws[run_id] = []
-                _add_run(way, run_id, facts[:15])
-            if run_id in new and facts[15] is not None:
-                _add_draw(way, run_id, *facts[15:])
+                _add_run(way, run_id, facts[:16])
+            if run_id in new and facts[16] is not None:
+                _add_draw(way, run_id, *facts[16:])
     return way
 
 
@@ -142,9 +144,9 @@ def _add_run(way: Way, run_id: int, facts: Sequence[Any]) -> None:
     """Keep a run, and with one that took an origin in, that origin."""
     code, stage, state, polymer, machine_id, machine, began, ended = facts[:8]
     times = moment(began), moment(ended) if ended else None
-    origin_id, origin, kind, source, supplier, at, model = facts[8:]
+    origin_id, origin, kind, source, supplier, at, model, went_on = facts[8:]
     run = code, stage, state, polymer, machine_id, machine or ""
-    way.runs[run_id] = WayRun(*run, *times, model)
+    way.runs[run_id] = WayRun(*run, *times, model, bool(went_on))
     if origin_id is not None:
         way.origins[origin_id] = WayOrigin(origin, source or supplier or kind, moment(at))
 

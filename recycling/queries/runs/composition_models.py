@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
+from dataclasses import replace
 
-from recycling.calc.lots.composition import TRACES, Composition, well_mixed
-from recycling.calc.lots.recomposition import RunMasses, in_feed_order, queue
+from recycling.calc.lots.composition import TRACES, Composition
+from recycling.calc.lots.feed_order import WELL_MIXED
+from recycling.calc.lots.recomposition import queue, recompose
 from recycling.models import Composition as Part
 from recycling.models import Lot, Run
-from recycling.queries.runs.feed_order import logs_of
+from recycling.queries.runs.feed_order import logged_runs
 from recycling.queries.runs.runs import run_of
 from recycling.records.actors import Actor
 from recycling.records.balance.known_masses import ModelLot, ModelPart, ModelsCompared
@@ -33,24 +35,20 @@ def models_compared(actor: Actor, code: str) -> ModelsCompared:
     )
     draws = tuple((lot_id, mass_mg) for lot_id, mass_mg, _, _ in drawn)
     lots = {lot.pk: lot for lot in run.outputs.order_by("pk")}
-    log = logs_of([run.pk])[run.pk]
-    outputs = tuple((pk, lot.made_mg, None) for pk, lot in lots.items())
+    logged = logged_runs([run.pk])[run.pk]
+    masses, log = logged.masses, logged.log
     known, names = _known({lot_id: traces_mg for lot_id, _, _, traces_mg in drawn})
     floor_ppm = run.workshop.trace_floor_ppm
-    fed = dict(in_feed_order(RunMasses(draws, outputs, log), log, known, floor_ppm))
-    made = well_mixed(
-        [(known.get(lot_id, {}), mass_mg) for lot_id, mass_mg in draws],
-        [lot.made_mg for lot in lots.values()],
-        floor_ppm,
-    )
-    mixed = dict(zip(lots, made, strict=True))
+    fed = recompose({run.pk: masses}, known, floor_ppm)
+    by_then = replace(masses, log=replace(log, in_order=False))
+    mixed = recompose({run.pk: by_then}, known, floor_ppm)
     feeds = queue(draws, log)
     codes = {lot_id: code for lot_id, _, code, _ in drawn}
     held = sum(mass_mg for lot_id, mass_mg in draws if lot_id in log.heels)
     left = lots[log.left].made_mg if log.left in lots else 0
     return ModelsCompared(
         run=run.code,
-        model=run.composition_model,
+        model=run.composition_model or WELL_MIXED,
         open=run.state == Run.OPEN,
         fed=tuple(codes[lot_id] for lot_id, _ in feeds),
         fed_mg=tuple(mass_mg for _, mass_mg in feeds),

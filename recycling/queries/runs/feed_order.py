@@ -4,16 +4,23 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Collection
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
+from django.db.models import Exists, OuterRef, Q
+
 from recycling.calc.lots.feed_order import FEED_ORDER
+from recycling.calc.lots.parts import order_known
 from recycling.calc.lots.recomposition import FeedLog, RunMasses
 from recycling.calc.lots.winding import Interval, intervals
+from recycling.ledger.models import Entry
 from recycling.ledger.sql import among, moment, rows
 from recycling.models import Draw, Run
 from recycling.stages import STAGES
 from recycling.stages.declaration import FED_BESIDES, HEEL, RETURNED
+
+MOST_NAMED = 500
+"""So many runs are asked for by name; of more all of a workshop are looked at."""
 
 KEEP_HEELS = [one.key for one in STAGES if one.keeps_heel]
 
@@ -29,12 +36,16 @@ SELECT 'fed', run_id, id, lot_id, mass_mg, '', '', NULL, happened_at
   FROM recycling_feed WHERE {feeds}
 UNION ALL
 SELECT CASE WHEN l.made_by_id = e.process_id THEN 'cut' ELSE 'took' END, e.process_id, p.id,
-       p.account_id, p.mass_mg, '', '', NULL, e.happened_at
+       p.account_id,
+       p.mass_mg + COALESCE(
+         (SELECT SUM(c.mass_mg) FROM ledger_posting c WHERE c.corrects_id = p.id), 0),
+       '', '', NULL, e.happened_at
   FROM ledger_entry e JOIN ledger_posting p ON p.entry_id = e.id
   JOIN recycling_lot l ON l.account_id = p.account_id
  WHERE {entries} AND (
        (l.made_by_id = e.process_id AND p.corrects_id IS NULL AND p.mass_mg > 0)
-       OR (l.made_by_id <> e.process_id AND e.kind = 'draw' AND p.mass_mg < 0))
+       OR (l.made_by_id <> e.process_id AND e.kind = 'draw' AND p.corrects_id IS NULL
+           AND p.mass_mg < 0))
 ORDER BY place
 """
 
@@ -62,6 +73,11 @@ class LoggedRun:
     log: FeedLog
     cut_at: dict[int, datetime]
 
+    @property
+    def known(self) -> bool:
+        """Whether the order follows from the times that are known."""
+        return order_known(self.masses, self.log)
+
     def made(self, started_at: datetime, in_order: bool) -> dict[int, Interval]:
         """Say from when to when each lot was made; `in_order` where its order is stated."""
         masses = {lot_id: mass_mg for lot_id, mass_mg, _ in self.masses.outputs}
@@ -71,15 +87,24 @@ class LoggedRun:
 
 
 def feed_logs(workshop_id: int, run_ids: Collection[int] | None = None) -> dict[int, FeedLog]:
-    """Read the logs of a workshop's runs in feed order, or of those among some runs.
+    """Read the logs of a workshop's runs, or of those among some runs, as far as they matter.
 
-    A run that goes on is well mixed until it is closed: what is still to come is not known.
+    That is of runs in feed order, and of those that went on: each output is mixed of what was fed
+    by then. A run that still goes on is not in order: what is to come is not known.
     """
-    runs = Run.objects.filter(workshop_id=workshop_id, composition_model=FEED_ORDER)
-    chosen = set(runs.exclude(state=Run.OPEN).values_list("pk", flat=True))
-    if run_ids is not None:
-        chosen &= set(run_ids)
-    return logs_of(chosen) if chosen else {}
+    runs = Run.objects.filter(workshop_id=workshop_id)
+    if run_ids is not None and len(run_ids) <= MOST_NAMED:
+        runs = runs.filter(pk__in=run_ids)
+    drew = Entry.objects.filter(process_id=OuterRef("pk"), kind="draw")
+    logged = runs.filter(Q(composition_model=FEED_ORDER) | Exists(drew))
+    chosen = {
+        run_id: model == FEED_ORDER and state != Run.OPEN
+        for run_id, model, state in logged.values_list("pk", "composition_model", "state")
+        if run_ids is None or run_id in run_ids
+    }
+    return {
+        run_id: replace(log, in_order=chosen[run_id]) for run_id, log in logs_of(chosen).items()
+    }
 
 
 def logs_of(run_ids: Collection[int]) -> dict[int, FeedLog]:
@@ -128,12 +153,14 @@ def _logged(one: _Logged) -> LoggedRun:
     """Put what was read in order: refills as logged; where a lot has none, its draws."""
     refilled = {lot_id for _, lot_id, _ in one.fed}
     fed = sorted([*one.fed, *(drawn for drawn in one.took if drawn[1] not in refilled)])
+    given = tuple(sorted(one.cut, key=one.cut.__getitem__))
     log = FeedLog(
         frozenset(one.heels),
-        tuple((lot_id, mass_mg) for _, lot_id, mass_mg in fed),
-        tuple(sorted(one.cut, key=one.cut.__getitem__)),
+        tuple((lot_id, mass_mg) for _, lot_id, mass_mg in fed if mass_mg > 0),
+        given,
         one.left,
-        tuple(at for (at, _, _), _, _ in fed),
+        tuple(at for (at, _, _), _, mass_mg in fed if mass_mg > 0),
+        tuple(one.cut[lot_id] for lot_id in given),
     )
     back = frozenset(one.returned), frozenset(one.besides)
     masses = RunMasses(tuple(one.draws), tuple(one.outputs), log, *back)

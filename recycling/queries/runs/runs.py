@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import Q, Sum
 
 from recycling.calc.balance.yields import stage_yield, stage_yield_share
+from recycling.calc.lots.feed_order import WELL_MIXED
 from recycling.ledger.models import BORDER, PROCESS, Posting
 from recycling.models import Draw, Lot, Run
 from recycling.queries.balance.closures import closure_of, closure_states
@@ -155,7 +156,7 @@ def record_of(run: Run, posted: Posted, instruments: Instruments) -> RunRecord:
         machine=run.machine.name if run.machine else "",
         origin=run.origin.code if run.origin else "",
         note=run.note,
-        composition_model=run.composition_model,
+        composition_model=run.composition_model or WELL_MIXED,
         started_at=run.started_at,
         ended_at=run.ended_at,
         operators=log.operators,

@@ -28,8 +28,10 @@ class WayOrder:
 
     @cached_property
     def _logged(self) -> Mapping[int, LoggedRun]:
-        heels = {run_id for run_id, run in self.way.runs.items() if _keeps_heel(run.stage)}
-        return logged_runs(heels | set(self._timed))
+        told = {
+            run_id for run_id, run in self.way.runs.items() if run.went_on or _keeps_heel(run.stage)
+        }
+        return logged_runs(told | set(self._timed))
 
     def is_in_order(self, run_id: int) -> bool:
         """Say whether the shares of a run go by the order fed; one that goes on is mixed."""
@@ -44,10 +46,11 @@ class WayOrder:
         return portions(logged.masses.draws, self._log(run_id, logged))
 
     def _log(self, run_id: int, logged: LoggedRun) -> FeedLog:
-        """Give the order fed; of a mixed run of which something came back, the order drawn."""
-        if not logged.masses.returned or self.is_in_order(run_id):
-            return logged.log
-        return replace(logged.log, fed=(), fed_at=())
+        """Give the order fed; of a mixed run that was recorded whole, the order drawn."""
+        in_order = self.is_in_order(run_id)
+        if in_order or self.way.runs[run_id].went_on:
+            return replace(logged.log, in_order=in_order)
+        return replace(logged.log, fed=(), fed_at=(), in_order=False)
 
     def returned(self, run_id: int) -> frozenset[int]:
         """Give the lots that came back as they were drawn: they met nothing in the run."""
@@ -55,11 +58,14 @@ class WayOrder:
         return logged.masses.returned if logged else frozenset()
 
     def parts(self, run_id: int) -> dict[int, np.ndarray]:
-        """Give what part of each output comes from each portion; nothing for a mixed run."""
-        logged, in_order = self._logged.get(run_id), self.is_in_order(run_id)
-        if logged is None or not (in_order or logged.masses.returned):
+        """Give what part of each output comes from each portion; nothing where all are alike."""
+        logged = self._logged.get(run_id)
+        if logged is None:
             return {}
-        return parts_given(logged.masses, self._log(run_id, logged), in_order)
+        log = self._log(run_id, logged)
+        if not (log.in_order or logged.masses.returned or self.way.runs[run_id].went_on):
+            return {}
+        return parts_given(logged.masses, log)
 
     def intervals(self, run_id: int) -> dict[int, Interval]:
         """Say from when to when each output of a run was made."""

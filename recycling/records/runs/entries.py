@@ -94,7 +94,8 @@ class RunEntry:
         What else should be known of it.
     composition_model : str
         How the origins of what it gives are computed: "well mixed", or "feed order" for a stage
-        whose machine keeps a heel.
+        whose machine keeps a heel; empty for feed order where the times tell the order, else well
+        mixed. Chosen where they do not, feed order is the order listed.
     """
 
     stage: str
@@ -112,7 +113,7 @@ class RunEntry:
     checks: tuple[CheckEntry, ...] = ()
     counts: tuple[CountEntry, ...] = ()
     note: str = ""
-    composition_model: str = "well mixed"
+    composition_model: str = ""
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from recycling.keeping.facts import Facts, given_of, refuse_void
 from recycling.keeping.lookups import check_moment, members_named, run_named
 from recycling.keeping.noted import check_value
 from recycling.keeping.prepared import stage_named
+from recycling.keeping.runs import take_known_order
 from recycling.keeping.texts import check_text, require_reason
 from recycling.ledger.models import Entry
 from recycling.models import Feed, Run, RunCheck, RunOperator, RunSetting
@@ -54,6 +55,8 @@ def run_change(actor: Actor, code: str, change: RunChange) -> str:
         _set_operators(run, [one.pk for one in operators], facts)
     facts.set(run, given)
     facts.keep(actor, reason)
+    if change.feeds and run.state != Run.OPEN:
+        take_known_order(run)
     if change.feeds and run.composition_model == FEED_ORDER:
         follow_up(actor.workshop_id, [run.pk])
     return run.code

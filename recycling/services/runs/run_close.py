@@ -24,7 +24,7 @@ from recycling.keeping.open_runs import (
 )
 from recycling.keeping.output_rules import check_heel
 from recycling.keeping.run_log import keep_log
-from recycling.keeping.runs import closing_change
+from recycling.keeping.runs import closing_change, take_known_order
 from recycling.ledger.models import Entry
 from recycling.ledger.post import Change
 from recycling.models import Draw, Lot, Run
@@ -77,6 +77,7 @@ def run_close(
     run.state, run.ended_at = Run.CLOSED, at
     run.save(update_fields=["state", "ended_at"])
     keep_log(actor, run, RunEntry(run.stage, at, at, checks=checks), within)
+    take_known_order(run)
     follow_up(actor.workshop_id, [run.pk])
     drawn = sum(Draw.objects.filter(run=run).values_list("mass_mg", flat=True))
     unsure = doubts_in(run, [one.weighing for one in outputs])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from recycling.calc.lots.feed_order import WELL_MIXED
 from recycling.keeping.changes import keep_change
 from recycling.keeping.compositions import follow_up
 from recycling.keeping.deed import deed
@@ -34,12 +35,12 @@ def run_model_choose(actor: Actor, code: str, model: str, reason: str) -> ModelC
             "run-void", say("Run {run} was voided; nothing of it counts.", run=run.code)
         )
     before = run.composition_model
-    if before == model:
+    if (before or WELL_MIXED) == model and (before or run.state != Run.OPEN):
         raise Refused.because(
             "nothing-changed", "Its origins are computed so already.", "/composition_model"
         )
     run.composition_model = model
     run.save(update_fields=["composition_model"])
-    was, now = {"composition_model": before}, {"composition_model": model}
+    was, now = {"composition_model": before or WELL_MIXED}, {"composition_model": model}
     keep_change(actor, run.code, "choose model", was, now, reason)
     return ModelChosen(run.code, model, follow_up(actor.workshop_id, [run.pk]))

@@ -108,21 +108,27 @@ def test_the_audit_finds_a_stored_part_that_feed_order_does_not_give():
 
 
 @pytest.mark.django_db
-def test_an_open_run_is_well_mixed_until_it_is_closed():
+def test_an_open_run_is_mixed_of_what_was_fed_by_then_and_in_order_once_it_is_closed():
     told = tell(
         BEFORE
         + """
-        open R1 extrude P1.1 all
+        open R1 extrude O1.1 all, P1.1 all
         R1 gives start-up scrap 150g
         R1 draws P2.1 all
         R1 gives filament 500g spool
         """
     )
-    run_model_choose(told.actor, told.code("R1"), "feed order", "draws are refills")
     assert audit(told.actor.workshop_id) == []
-    assert set(told.composition("R1.1")) >= {"P1", "P2"}
+    # 60 g of O1 and 400 g of P1 were there: 150 g are 19.565 g and 130.435 g; the rest of both and
+    # 600 g of P2 make the spool, by hand
+    assert told.composition("R1.1") == {"O1": 19_565, "P1": 130_435}
+    rest = {"O1": 40_435, "P1": 269_565, "P2": 600_000}
+    assert told.composition("R1.2") == {
+        name: pytest.approx(500 * mass / 910, abs=1) for name, mass in rest.items()
+    }
     told.tell("close R1 -> filament 340g spool, heel 60g")
-    assert "P2" not in told.composition("R1.1")
+    assert told.run("R1").composition_model == "feed order"
+    assert told.composition("R1.2") == {"O1": 4_924, "P1": 300_206, "P2": 194_870}
     assert told.composition("R1.3")["P2"] > 300 * G
     assert audit(told.actor.workshop_id) == []
 

@@ -57,15 +57,31 @@ def test_what_is_drawn_waits_in_process_until_the_close(told: Told):
     assert told.run("R1").state == Run.CLOSED and told.run("R1").ended_at == told.now
 
 
-def test_an_early_output_is_composed_anew_when_more_is_drawn(told: Told):
+def test_an_early_output_holds_nothing_that_was_drawn_after_it(told: Told):
     told.tell("open R1 shred C1.1 1kg\nR1 gives flake 800g\nR2 dry R1.1 100g -> dried flake 100g")
     assert told.composition("R2.1") == {"C1": 100_000}
     told.tell("R1 draws C2.1 1kg")
-    assert told.composition("R1.1") == {"C1": 400_000, "C2": 400_000}
-    assert told.composition("R2.1") == {"C1": 50_000, "C2": 50_000}
+    assert told.composition("R1.1") == {"C1": 800_000}
     told.tell("R1 draws C1.1 2kg\nclose R1 -> flake 3kg")
-    assert told.composition("R1.1") == {"C1": 600_000, "C2": 200_000}
-    assert told.composition("R2.1") == {"C1": 75_000, "C2": 25_000}
+    assert told.composition("R1.1") == {"C1": 800_000}
+    assert told.composition("R2.1") == {"C1": 100_000}
+    # 200 g of C1 were left, 1 kg of C2 and 2 kg of C1 came: 3 kg of 3.2 kg
+    assert told.composition("R1.2") == {"C1": 2_062_500, "C2": 937_500}
+
+
+def test_a_draw_that_is_corrected_upwards_was_fed_when_it_was_drawn(told: Told):
+    told.tell("open R1 shred C1.1 1kg\nR1 gives flake 800g\nR1 draws C2.1 1kg\nR1 gives flake 1kg")
+    first = told.composition("R1.2")
+    assert first == {"C1": 166_667, "C2": 833_333}
+    told.tell("correct R1 drew C2.1 2kg")
+    assert told.composition("R1.1") == {"C1": 800_000}
+    assert told.composition("R1.2") == {"C1": 90_909, "C2": 909_091}
+
+
+def test_outputs_cut_before_they_can_have_been_fed_are_mixed_of_the_whole_run(told: Told):
+    told.tell("open R1 shred C1.1 500g\nR1 gives flake 800g")
+    told.tell("R1 draws C2.1 1.5kg\nclose R1 -> flake 1kg")
+    assert told.composition("R1.1") == {"C1": 200_000, "C2": 600_000}
 
 
 def test_two_draws_of_one_lot_are_kept_as_one(told: Told):
