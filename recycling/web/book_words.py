@@ -76,6 +76,14 @@ EVENTS = {
 MODELS = {
     "well mixed": _("well mixed: every output has the same make-up as all that went in"),
     "feed order": _("feed order: what was fed first comes out first, with washout of the barrel"),
+    "order not known": _("order not known: well mixed of what was fed by then"),
+    "stated order": _("stated order: a person said in which order, no times tell it"),
+}
+RESTS_ON = {
+    "feed order": _("feed order"),
+    "stated order": _("stated order"),
+    "order not known": _("order not known"),
+    "well mixed": _("well mixed, as a person chose"),
 }
 CUSTODY = {
     "identity preserved": _("all of it is from one origin, and it was never mixed with another"),
@@ -138,6 +146,7 @@ TABLES: Mapping[str, Mapping[str, Promise]] = {
     "origin": ORIGINS,
     "event": EVENTS,
     "model": MODELS,
+    "rests_on": RESTS_ON,
     "custody": CUSTODY,
     "defect": DEFECTS,
     "closes": CLOSES,

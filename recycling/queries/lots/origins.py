@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, TypedDict
 from django.db.models import Count, Q, Sum
 
 from recycling.calc.lots.custody import claim
+from recycling.calc.lots.feed_order import NOT_KNOWN, WELL_MIXED
 from recycling.ledger.sql import moment, rows
-from recycling.models import Lot, Origin
+from recycling.models import Lot, Origin, Run
 from recycling.queries.lots.changes import changes_of
 from recycling.queries.lots.fates import fate_of
 from recycling.queries.lots.holds_in_force import holds_in_force
@@ -39,7 +40,7 @@ if TYPE_CHECKING:
 
 
 _WHO_IS_IN = """
-SELECT l.form, l.made_mg, r.composition_model, l.traces_mg, l.stale,
+SELECT l.form, l.made_mg, r.composition_model, r.state, l.traces_mg, l.stale,
        o.kind, o.code, COALESCE(s.name, o.supplier), o.happened_at, c.mass_mg
   FROM recycling_lot l JOIN recycling_run r ON r.account_id = l.made_by_id
   LEFT JOIN recycling_composition c ON c.lot_id = l.account_id
@@ -161,7 +162,7 @@ def lot_origins(actor: Actor, code: str) -> LotOrigins:
     found = rows(_WHO_IS_IN, [actor.workshop_id, code])
     if not found:
         lot_of(actor, code)
-    form, made_mg, model, traces_mg, stale = found[0][:5]
+    form, made_mg, model, state, traces_mg, stale = found[0][:6]
     parts = tuple(
         OriginPart(kind, origin, source, moment(at), mass_mg, mass_mg / (made_mg or 1))
         for *_, kind, origin, source, at, mass_mg in found
@@ -169,6 +170,7 @@ def lot_origins(actor: Actor, code: str) -> LotOrigins:
     )
     kinds = [part.kind for part in parts]
     custody = claim(kinds, traces_mg)
+    model = model or (WELL_MIXED if state == Run.OPEN else NOT_KNOWN)
     return LotOrigins(code, form, made_mg, model, custody, parts, traces_mg, bool(stale))
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import Q, Sum
 
 from recycling.calc.balance.yields import stage_yield, stage_yield_share
-from recycling.calc.lots.feed_order import WELL_MIXED
+from recycling.calc.lots.feed_order import BY_WHAT_IS_KNOWN, WELL_MIXED
 from recycling.ledger.models import BORDER, PROCESS, Posting
 from recycling.models import Draw, Lot, Run
 from recycling.queries.balance.closures import closure_of, closure_states
@@ -157,6 +157,7 @@ def record_of(run: Run, posted: Posted, instruments: Instruments) -> RunRecord:
         origin=run.origin.code if run.origin else "",
         note=run.note,
         composition_model=run.composition_model or WELL_MIXED,
+        order_known=_order_known(run),
         started_at=run.started_at,
         ended_at=run.ended_at,
         operators=log.operators,
@@ -180,6 +181,12 @@ def record_of(run: Run, posted: Posted, instruments: Instruments) -> RunRecord:
         changes=changes_of(run.workshop_id, run.code),
         deviations=deviations_of([run.pk]),
     )
+
+
+def _order_known(run: Run) -> bool | None:
+    if run.state == Run.OPEN or run.composition_model == WELL_MIXED:
+        return None
+    return run.composition_model != BY_WHAT_IS_KNOWN
 
 
 def _sure_yield(

@@ -106,6 +106,8 @@ def _lots(
                 place or "",
                 judged.get(pk, ""),
                 tuple(handed.get(pk, ())),
+                spread.order.rests_on(maker),
+                *(spread.between(pk, maker) or ()),
             )
         )
     return sorted(lots, key=lambda lot: (-lot.share, lot.lot))

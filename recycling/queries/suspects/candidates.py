@@ -107,17 +107,17 @@ class CandidateBook:
     def passing(self, run_id: int, gave: tuple[int, ...]) -> Passing:
         """Give a run with the marks of each portion, of all that it gave and of each output."""
         drawn = tuple(
-            Drawn(one.lot, one.mass_mg, self._portion(run_id, one))
+            Drawn(one.lot, one.mass_mg, self.marks_of_portion(run_id, one))
             for one in self.order.portions(run_id)
         )
-        parts, borne = self.order.parts(run_id), self._borne(run_id)
+        parts, borne = self.order.parts(run_id), self.borne(run_id)
         back = self.order.returned(run_id)
         return Passing(drawn, self._of_run[run_id], gave, parts, borne, back)
 
     def _number(self, kind: str, key: object) -> int:
         return self._numbers.setdefault((kind, key), len(self._numbers))
 
-    def _portion(self, run_id: int, one: Portion) -> tuple[int, ...]:
+    def marks_of_portion(self, run_id: int, one: Portion) -> tuple[int, ...]:
         """Number what all of a portion bears: its lot, its origin, how long it lay open."""
         lot, run = self.way.lots[one.lot], self.way.runs[run_id]
         fed, marks = one.at or run.started_at, [self._number("lot", one.lot)]
@@ -196,7 +196,7 @@ class CandidateBook:
             for changes in self._settings.get(run_id, {}).values()
         )
 
-    def _borne(self, run_id: int) -> dict[int, dict[int, float]]:
+    def borne(self, run_id: int) -> dict[int, dict[int, float]]:
         """Say what part of each output was made in each band of a setting, or beyond a limit."""
         key_of = self.way.runs[run_id].stage
         reset = self._settings[run_id].items() if self._was_reset(run_id) else ()

@@ -8,8 +8,10 @@ from functools import cached_property
 
 import numpy as np
 
+from recycling.calc.lots.recomposition import Portion
+from recycling.calc.lots.share_ranges import share_range
 from recycling.calc.suspects.exposure import Shares, listed_shares
-from recycling.calc.suspects.passage import carried, of_rows
+from recycling.calc.suspects.passage import NOTHING, carried, of_rows
 from recycling.models import Lot
 from recycling.queries.lots.run_paths import Way, in_chunks, way_up
 from recycling.queries.setup.parameters import Entered
@@ -35,6 +37,36 @@ class Traced:
     way: Way
     book: CandidateBook
     found: dict[int, tuple[np.ndarray, np.ndarray]]
+    makers: Mapping[int, int]
+
+    def rests_on(self, lot_id: int) -> str:
+        """Say what the shares in one of the lots asked about rest on."""
+        return self.book.order.rests_on(self.makers[lot_id])
+
+    def ranges(self, lot_id: int, maker: int) -> dict[int, tuple[float, float]]:
+        """Give the least and most share of each mark in a lot, where its order is not known.
+
+        Of marks that come with what was fed; what the run itself puts on knows no order.
+        """
+        melt = self.book.order.unordered(lot_id, maker)
+        if melt is None:
+            return {}
+        run_id, output_mg = melt
+        own = {*self.book.marks_of_run(run_id), *self._put_on(run_id)}
+        fed = [(one.mass_mg, self._in_portion(run_id, one)) for one in self.book.order.fed(run_id)]
+        marks = {mark for _, shares in fed for mark in shares} - own
+        return {
+            mark: share_range([(mass, shares.get(mark, 0.0)) for mass, shares in fed], output_mg)
+            for mark in marks
+        }
+
+    def _put_on(self, run_id: int) -> set[int]:
+        return {mark for borne in self.book.borne(run_id).values() for mark in borne}
+
+    def _in_portion(self, run_id: int, one: Portion) -> dict[int, float]:
+        numbers, shares = self.found.get(one.lot, NOTHING)
+        inside = dict(zip(numbers.tolist(), shares.tolist(), strict=True))
+        return inside | dict.fromkeys(self.book.marks_of_portion(run_id, one), 1.0)
 
     @cached_property
     def candidates(self) -> tuple[Candidate, ...]:
@@ -51,7 +83,7 @@ def traced(makers: Mapping[int, int], bands: Bands, rules: Entered | None = None
     book = CandidateBook(way, bands, rules)
     given = gave([*((lot_id, lot.maker) for lot_id, lot in way.lots.items()), *makers.items()])
     runs = {run_id: book.passing(run_id, given.get(run_id, ())) for run_id in way.draws}
-    return Traced(way, book, carried(runs, len(book)))
+    return Traced(way, book, carried(runs, len(book)), makers)
 
 
 def exposures(

@@ -294,6 +294,7 @@ def _judged(evidence: Evidence, ranked: SuspectRanking) -> tuple[JudgedSpool, ..
             WORDS[int(evidence.standing[place])],
             *evidence.counts[place],
             None if lead is None or isnan(share[place]) else float(share[place]),
+            evidence.back.rests_on(evidence.exposed.lots[place]),
         )
         for place in np.flatnonzero(~evidence.unjudged)
     ]

@@ -57,10 +57,13 @@ def spool_suspected(actor: Actor, code: str, limit: int) -> tuple[SpoolContents,
 def _contents(actor: Actor, lot: Lot, back: Traced, instruments: Instruments) -> SpoolContents:
     marks, shares = back.found[lot.pk]
     share_of_mark = dict(zip(marks.tolist(), shares.tolist(), strict=True))
+    between = back.ranges(lot.pk, lot.made_by_id)
     parts = [
         SpoolPart(back.candidates[mark], None, None)
         if isnan(share)
-        else SpoolPart(back.candidates[mark], share, round(share * lot.made_mg))
+        else SpoolPart(
+            back.candidates[mark], share, round(share * lot.made_mg), *between.get(mark, ())
+        )
         for mark, share in share_of_mark.items()
         if back.candidates[mark].kind != MET
     ]
@@ -86,6 +89,7 @@ def _contents(actor: Actor, lot: Lot, back: Traced, instruments: Instruments) ->
         lot.pk in holds_in_force(actor.workshop_id),
         tuple(parts),
         deviations(instruments, told, tolerance),
+        back.book.order.rests_on(lot.made_by_id),
     )
 
 

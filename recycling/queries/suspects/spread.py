@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from recycling.calc.lots.share_ranges import share_range
 from recycling.calc.suspects.passage import Drawn, Passing, of_one
 from recycling.models import Draw, Lot, Machine, Origin, Run
 from recycling.queries.lots.run_paths import Way, in_chunks, way_down
@@ -43,6 +44,18 @@ class Spread:
     way: Way
     lots: Mapping[int, float]
     of_run: Mapping[int, float]
+    order: WayOrder
+
+    def between(self, lot_id: int, maker: int) -> tuple[float, float] | None:
+        """Give the least and most share of the suspect in a lot whose order is not known."""
+        melt = self.order.unordered(lot_id, maker)
+        if melt is None or self.start.lots.get(lot_id):
+            return None
+        fed = [
+            (one.mass_mg, self.of_lot(one.lot, self.way.lots[one.lot].maker))
+            for one in self.order.fed(melt[0])
+        ]
+        return share_range(fed, melt[1])
 
     def of_lot(self, lot_id: int, maker: int) -> float:
         """Give the share of the suspect in a lot, 0 to 1; what is not named was well mixed."""
@@ -76,7 +89,7 @@ def spread_of(start: Start) -> Spread:
     order = WayOrder(way, _gave_back(way))
     given = gave((lot_id, lot.maker) for lot_id, lot in way.lots.items())
     runs = {run_id: _passing(order, run_id, given.get(run_id, ())) for run_id in way.draws}
-    return Spread(start, way, *of_one(runs, start.lots))
+    return Spread(start, way, *of_one(runs, start.lots), order)
 
 
 def _gave_back(way: Way) -> set[int]:

@@ -9,7 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
-from recycling.calc.lots.feed_order import FEED_ORDER
+from recycling.calc.lots.feed_order import FEED_ORDER, NOT_KNOWN, STATED_ORDER, WELL_MIXED
 from recycling.calc.lots.parts import parts_given
 from recycling.calc.lots.recomposition import FeedLog, Portion, portions
 from recycling.calc.lots.winding import Interval
@@ -18,6 +18,8 @@ from recycling.queries.lots.run_paths import Way
 from recycling.queries.runs.feed_order import LoggedRun, logged_runs
 from recycling.stages import stage
 
+WEAKEST_LAST = ("", FEED_ORDER, STATED_ORDER, WELL_MIXED, NOT_KNOWN)
+
 
 class WayOrder:
     """What each run on a way took in, portion by portion, and which of it each output got."""
@@ -25,6 +27,7 @@ class WayOrder:
     def __init__(self, way: Way, timed: Collection[int] = ()) -> None:
         """Look at runs with a heel, and at those of which it matters what they gave when."""
         self.way, self._timed = way, timed
+        self._rests: dict[int, str] = {}
 
     @cached_property
     def _logged(self) -> Mapping[int, LoggedRun]:
@@ -66,6 +69,48 @@ class WayOrder:
         if not (log.in_order or logged.masses.returned or self.way.runs[run_id].went_on):
             return {}
         return parts_given(logged.masses, log)
+
+    def rests_on(self, run_id: int) -> str:
+        """Say what shares in what a run gave rest on: the order of the melt that it came out of.
+
+        Of several the weakest; empty where none is on the way.
+        """
+        if run_id not in self._rests:
+            self._rests[run_id] = ""  # a book has no circles; a damaged one must not hang
+            run = self.way.runs.get(run_id)
+            if run is not None and _keeps_heel(run.stage):
+                self._rests[run_id] = self._melt_rests_on(run_id)
+            elif run is not None:
+                above = {self.way.lots[lot].maker for lot, _ in self.way.draws[run_id]}
+                found = [self.rests_on(one) for one in above]
+                self._rests[run_id] = max(found, key=WEAKEST_LAST.index, default="")
+        return self._rests[run_id]
+
+    def _melt_rests_on(self, run_id: int) -> str:
+        logged, run = self._logged[run_id], self.way.runs[run_id]
+        if self.is_in_order(run_id):
+            return FEED_ORDER if logged.known else STATED_ORDER
+        chosen = run.model == WELL_MIXED and run.state != Run.OPEN and logged.known
+        return WELL_MIXED if chosen else NOT_KNOWN
+
+    def unordered(self, lot_id: int, maker: int) -> tuple[int, float] | None:
+        """Give the melt of unknown order that a lot came out of whole, and its mass there, mg."""
+        run = self.way.runs.get(maker)
+        if run is None:
+            return None
+        if _keeps_heel(run.stage):
+            masses = {lot: mass_mg for lot, mass_mg, _ in self._logged[maker].masses.outputs}
+            known = self.rests_on(maker) != NOT_KNOWN
+            return None if known or lot_id not in masses else (maker, masses[lot_id])
+        drawn = self.way.draws[maker]
+        if len(drawn) != 1:
+            return None
+        return self.unordered(drawn[0][0], self.way.lots[drawn[0][0]].maker)
+
+    def fed(self, run_id: int) -> list[Portion]:
+        """List what a run was fed, its heels left out."""
+        heels = self._logged[run_id].log.heels
+        return [one for one in self.portions(run_id) if one.lot not in heels]
 
     def intervals(self, run_id: int) -> dict[int, Interval]:
         """Say from when to when each output of a run was made."""

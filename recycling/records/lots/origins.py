@@ -159,7 +159,7 @@ class LotOrigins:
     mass_mg : int
         Mass as made, in mg; the parts and the traces add up to it exactly.
     model : str
-        "well mixed" or "feed order".
+        "well mixed", "feed order", or "order not known": then well mixed of what was fed by then.
     chain_of_custody : str
         The model of ISO 22095 that the lot can claim.
     origins : tuple of OriginPart

@@ -199,6 +199,9 @@ class RunRecord:
         origin it received, and what was noted.
     composition_model : str
         "well mixed" or "feed order".
+    order_known : bool or None
+        Whether the order is known in which a run with a queue was fed and gave; None where a person
+        chose how origins are computed, where there is no queue, and while it goes on.
     started_at : datetime
         When it began.
     ended_at : datetime or None
@@ -240,6 +243,7 @@ class RunRecord:
     origin: str
     note: str
     composition_model: str
+    order_known: bool | None
     started_at: datetime
     ended_at: datetime | None
     operators: tuple[str, ...]

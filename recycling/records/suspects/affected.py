@@ -55,6 +55,11 @@ class AffectedLot:
         "good", "bad" or "contradictory" by its verdicts; empty where it is not judged.
     handed : tuple of Handed
         What of it left, and to whom.
+    rests_on : str
+        What its share rests on: "feed order", "stated order", "well mixed" where a person chose
+        that, or "order not known"; empty where it was not melted after the suspect.
+    least, most : float or None
+        Between what its share lies over all orders, where the order is not known.
     """
 
     lot: str
@@ -70,6 +75,9 @@ class AffectedLot:
     place: str
     standing: str
     handed: tuple[Handed, ...]
+    rests_on: str = ""
+    least: float | None = None
+    most: float | None = None
 
 
 @dataclass(frozen=True)

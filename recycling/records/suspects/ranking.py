@@ -122,6 +122,9 @@ class JudgedSpool:
         How many people called it so, each counted once.
     share : float or None
         Share of the first line in it; None where there is no line or it is not known.
+    rests_on : str
+        What that share rests on: "feed order", "stated order", "well mixed" where a person chose
+        that, or "order not known"; empty where it was never melted here.
     """
 
     lot: str
@@ -129,6 +132,7 @@ class JudgedSpool:
     good: int
     bad: int
     share: float | None
+    rests_on: str = ""
 
 
 @dataclass(frozen=True)

@@ -21,11 +21,16 @@ class SpoolPart:
         of two settings noted for one moment.
     mass_mg : int or None
         The same in mg.
+    least, most : float or None
+        Between what the share lies over all orders in which the lots can have been fed, where the
+        order is not known; None where it is, and of what does not depend on it.
     """
 
     candidate: Candidate
     share: float | None
     mass_mg: int | None
+    least: float | None = None
+    most: float | None = None
 
 
 @dataclass(frozen=True)
@@ -42,6 +47,9 @@ class SpoolContents:
         Whether it is on hold.
     parts : tuple of SpoolPart
         Every candidate on its way, by kind, the largest share first.
+    rests_on : str
+        What its shares rest on: "feed order", "stated order", "well mixed" where a person chose
+        that, or "order not known"; empty where it was never melted here.
     deviations : tuple of Deviation
         Worst first.
     """
@@ -52,3 +60,4 @@ class SpoolContents:
     held: bool
     parts: tuple[SpoolPart, ...]
     deviations: tuple[Deviation, ...]
+    rests_on: str = ""

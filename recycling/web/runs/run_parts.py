@@ -7,7 +7,7 @@ from typing import Any
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from recycling.calc.lots.feed_order import MODELS, WELL_MIXED
+from recycling.calc.lots.feed_order import BY_WHAT_IS_KNOWN, MODELS
 from recycling.records.runs.entries import FeedEntry
 from recycling.stages.declaration import Stage
 from recycling.web.book_words import said
@@ -139,6 +139,10 @@ class Workers:
         }
 
 
+BY_TIMES = "by times"
+"""What the form sends where the model is left to what is known."""
+
+
 class ModelChoice:
     """How the origins of what comes out are computed, for a stage whose machine keeps a heel."""
 
@@ -147,15 +151,20 @@ class ModelChoice:
     def lay(self, form: EntryForm) -> None:
         row = Row("")
         form.section("model").rows.append(row)
-        choices = [(one, said(one, "model")) for one in MODELS]
-        hint = _("Feed order needs the refills above, or draws while the run goes on.")
+        known = _("by what is known: feed order where the times tell it, else well mixed")
+        choices = [(BY_TIMES, known), *((one, said(one, "model")) for one in MODELS)]
+        hint = _(
+            "Times come from refills, or from draws and outputs while the run goes on. Feed order"
+            " that is chosen here takes what is listed as the order."
+        )
         label = _("Origins computed as")
-        field = choice_field(label, choices, initial=WELL_MIXED, few=True, help_text=hint)
+        field = choice_field(label, choices, initial=BY_TIMES, few=True, help_text=hint)
         form.add(row, "model", field)
         form.point("/composition_model", "", itself="model")
 
     def read(self, form: EntryForm) -> str:
-        return form.cleaned_data.get("model") or WELL_MIXED
+        chosen = form.cleaned_data.get("model") or BY_TIMES
+        return BY_WHAT_IS_KNOWN if chosen == BY_TIMES else chosen
 
 
 class Feeds:

@@ -43,6 +43,9 @@ COLUMNS = (
     "document",
     "left, kg",
     "left at",
+    "share rests on",
+    "least share",
+    "most share",
 )
 WAY_COLUMNS = ("run", "lot", "direction", "role", "mass, kg", "of it, kg", "share")
 
@@ -86,8 +89,13 @@ def _rows(lots: tuple[AffectedLot, ...]) -> list[tuple[object, ...]]:
             (handed.receiver, handed.document, kilograms(handed.mass_mg), handed.at)
             for handed in one.handed
         ]
-        rows += [(*said, *cells) for cells in left or [("", "", None, None)]]
+        rests = one.rests_on, *(_part(share) for share in (one.least, one.most))
+        rows += [(*said, *cells, *rests) for cells in left or [("", "", None, None)]]
     return rows
+
+
+def _part(share: float | None) -> str:
+    return "" if share is None else f"{share:.6f}"
 
 
 @reading

@@ -17,7 +17,7 @@ from recycling.web.suspects import words
 MOST_SUSPECTS = 6
 LEAST_SHARE, LEAST_POSTERIOR = 0.005, 0.01
 EVERY_LINE = 1_000
-COLUMNS = ("kind", "candidate", "code", "share", "mass, mg")
+COLUMNS = ("kind", "candidate", "code", "share", "mass, mg", "least share", "most share")
 DEVIATION_COLUMNS = ("run", "stage", "deviation", "lot", "share of the spool that met it", "at")
 
 
@@ -68,8 +68,9 @@ def _seen(found: SpoolContents) -> list[SpoolPart]:
 
 
 def _cells(part: SpoolPart) -> tuple[object, ...]:
-    one = part.candidate
-    return (one.kind, words.candidate_said(one), one.code, _part(part.share), part.mass_mg)
+    one, between = part.candidate, (_part(part.least), _part(part.most))
+    said = one.kind, words.candidate_said(one), one.code
+    return (*said, _part(part.share), part.mass_mg, *between)
 
 
 def _part(share: float | None) -> str:

@@ -38,7 +38,14 @@ COLUMNS = (
     "adjusted p",
     "log10 Bayes factor",
 )
-SPOOL_COLUMNS = ("spool", "standing", "good verdicts", "bad verdicts", "share of the first line")
+SPOOL_COLUMNS = (
+    "spool",
+    "standing",
+    "good verdicts",
+    "bad verdicts",
+    "share of the first line",
+    "rests on",
+)
 
 
 def _codes(actor: Actor) -> list[str]:
@@ -54,7 +61,10 @@ def suspects(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     limit = EVERY_LINE if table == "rows" else LINES
     found = suspects_query(actor, form.question, form.priors, limit)
     if table == "spools":
-        rows = [(one.lot, one.standing, one.good, one.bad, one.share) for one in found.spools]
+        rows = [
+            (one.lot, one.standing, one.good, one.bad, one.share, one.rests_on)
+            for one in found.spools
+        ]
         return csv_answer(f"judged-spools-{actor.slug}", SPOOL_COLUMNS, rows)
     if table:
         return csv_answer(f"suspects-{actor.slug}", COLUMNS, map(_cells, found.rows))
