@@ -134,8 +134,7 @@ def gather(
         .order_by("-number")
         .values_list("pk", "code", "made_by_id", "place")[:MOST_UNJUDGED]
     )
-    makers = {pk: maker for pk, (_, maker) in told.lots.items()}
-    makers |= {pk: maker for pk, _, maker, _ in fresh}
+    makers = {pk: maker for pk, (_, maker) in told.lots.items()} | {row[0]: row[2] for row in fresh}
     rules = rules or entered(actor.workshop_id)
     practice = rules.practice
     back = traced(makers | {lot.pk: lot.made_by_id for lot in also}, bands_by(practice), rules)
