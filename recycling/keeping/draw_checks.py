@@ -13,6 +13,7 @@ from recycling.queries.lots.holds_in_force import held_among
 from recycling.queries.planning.bench import dried_lots
 from recycling.queries.process.limits_missed import limits_of
 from recycling.records.process.limits_missed import LimitMissed
+from recycling.stages import KEEPING_HEELS
 from shared.errors import Collected
 from shared.said import say
 
@@ -39,15 +40,12 @@ def refuse_held(workshop_id: int, drawn: Mapping[int, str]) -> None:
     found.refuse()
 
 
-MELTS = "extrude"
-
-
 def open_too_long(run: Run, codes: Sequence[str], at: datetime) -> tuple[str, ...]:
     """Say which lots lay open for longer than their limit before a run feeds them to the melt.
 
     Of a plastic that takes up no water nothing is said.
     """
-    if run.stage != MELTS or not codes:
+    if run.stage not in KEEPING_HEELS or not codes:
         return ()
     return tuple(
         say(

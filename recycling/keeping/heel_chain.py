@@ -22,14 +22,13 @@ from recycling.models import Draw, Lot, Machine, Run
 from recycling.records.actors import Actor
 from recycling.records.lots.mass_entries import BY_BOOK, WeighingEntry
 from recycling.records.runs.entries import RunEntry
-from recycling.stages import STAGES
+from recycling.stages import KEEPING_HEELS
 from recycling.stages.declaration import HEEL, Stage
 from shared.errors import Collected
 from shared.said import say
 
 RECHAIN = "rechain"
 MOST = 2**62
-KEEPING = tuple(one.key for one in STAGES if one.keeps_heel)
 
 
 @dataclass(frozen=True)
@@ -50,7 +49,9 @@ class Late:
 
 def next_run(machine_id: int, ended_at: datetime, number: int = MOST) -> Run | None:
     """Find the run that came next in a machine after one that ended then."""
-    runs = Run.objects.filter(machine_id=machine_id, stage__in=KEEPING).exclude(state=Run.VOID)
+    runs = Run.objects.filter(machine_id=machine_id, stage__in=KEEPING_HEELS).exclude(
+        state=Run.VOID
+    )
     same = Q(ended_at=ended_at, number__gt=number)
     later = runs.filter(Q(state=Run.OPEN) | Q(ended_at__gt=ended_at) | same)
     return later.order_by(F("ended_at").asc(nulls_last=True), "number").first()
@@ -81,7 +82,7 @@ def check_between(entry: RunEntry, later: Run, found: Collected) -> Late | None:
     if later.started_at < entry.ended_at:
         _overlap(later, found)
     earlier = (
-        Run.objects.filter(machine=later.machine, stage__in=KEEPING)
+        Run.objects.filter(machine=later.machine, stage__in=KEEPING_HEELS)
         .filter(ended_at__lte=entry.ended_at, ended_at__gt=entry.started_at)
         .exclude(state=Run.VOID)
         .first()
@@ -155,7 +156,7 @@ def closing_pages(runs: Collection[Run], reason: str) -> Iterator[Page]:
     """Close the chains again that runs were in which are taken back, and are void already."""
     gone, seen = {run.pk for run in runs}, set()
     for run in runs:
-        if run.stage not in KEEPING or run.machine_id is None or run.ended_at is None:
+        if run.stage not in KEEPING_HEELS or run.machine_id is None or run.ended_at is None:
             continue
         after = next_run(run.machine_id, run.ended_at, run.number)
         if after is None or after.pk in seen:
@@ -171,4 +172,4 @@ def closing_pages(runs: Collection[Run], reason: str) -> Iterator[Page]:
 
 def chained_draws() -> Q:
     """Say which draws a chain moves by itself: of a machine's heel, by the next run in it."""
-    return Q(lot__form=HEEL, run__stage__in=KEEPING, run__machine_id=F("lot__machine_id"))
+    return Q(lot__form=HEEL, run__stage__in=KEEPING_HEELS, run__machine_id=F("lot__machine_id"))

@@ -16,6 +16,7 @@ from recycling.ledger.models import BORDER, LOT, Account, Posting
 from recycling.models import Draw, Lot, Run
 from recycling.records.actors import Actor
 from recycling.records.recorded import FigureChange
+from recycling.stages import COUNTING
 from recycling.stages.declaration import HEEL
 
 
@@ -73,7 +74,7 @@ def _keep_in_step(pages: Sequence[Page]) -> None:
     makers = dict(
         Lot.objects.filter(pk__in={lot_id for _, lot_id in moved}).values_list("pk", "made_by_id")
     )
-    counts = {page.run.pk for page in pages if page.run.stage == "count"}
+    counts = {page.run.pk for page in pages if page.run.stage in COUNTING}
     for (run_id, lot_id), mass_mg in moved.items():
         if not mass_mg or lot_id not in makers or run_id in counts:
             continue
@@ -114,7 +115,7 @@ def _figure(run: Run, account: Account, now_mg: int, moved_mg: int) -> FigureCha
     if account.kind == LOT:
         lot, form = account.lot.code, account.lot.form
         made = account.lot.made_by_id == run.pk
-        name = "given" if made else "counted" if run.stage == "count" else "drawn"
+        name = "given" if made else "counted" if run.stage in COUNTING else "drawn"
         sign = -1 if name == "drawn" else 1
     elif account.kind == BORDER and name == "received":
         sign = -1

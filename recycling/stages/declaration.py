@@ -215,6 +215,11 @@ class Stage:
         return any(output.spool for output in self.gives)
 
     @property
+    def makes_filament(self) -> bool:
+        """Whether filament comes out of the melt here."""
+        return self.melts and any(output.form in SPOOLED for output in self.gives)
+
+    @property
     def wets(self) -> bool:
         """Whether material may take up water here."""
         return any(loss.gain for loss in self.losses)

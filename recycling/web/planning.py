@@ -27,6 +27,7 @@ def today(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         "steps": _first_steps(actor) if day.is_new else _steps(actor),
         "empty": day.is_new,
         "dried": [(one, open_said(one)) for one in day.dried],
+        "drying": stages.first_of(stages.DRYING).key,
     }
     return show(request, "planning/today.html", "today", **context)
 

@@ -17,7 +17,7 @@ from recycling.records.actors import Actor
 from recycling.records.process.changeovers import ChangeoverDesk, ChangeoverEntry, UsedEntry
 from recycling.records.process.plan_steps import MissingRow
 from recycling.services.process import changeover_plan, changeover_used
-from recycling.stages import stage
+from recycling.stages import KEEPING_HEELS, first_of
 from recycling.web.energy.previews import figure
 from recycling.web.forms.entry_parts import EntryFields, machine_crumbs
 from recycling.web.forms.fields import MassField, MomentField, NumberField, Typed, choice_field
@@ -36,7 +36,7 @@ def changeover(request: HttpRequest, actor: Actor, machine: int) -> HttpResponse
     shown: dict[str, Any] = {
         "desk": desk,
         "crumbs": machine_crumbs(actor, machine, desk.machine_name, title),
-        "cautions": cautions_of(stage("extrude")),
+        "cautions": cautions_of(first_of(KEEPING_HEELS)),
         "refit_url": _refit_url(actor, desk),
         "missing": [_lacks(actor, desk.machine, one) for one in desk.missing],
         "may_record": actor.may("record"),
@@ -127,7 +127,7 @@ def changeover_shown(request: HttpRequest, actor: Actor, plan: int) -> HttpRespo
         "row": row,
         "plan": row.plan,
         "title": title,
-        "cautions": cautions_of(stage("extrude")),
+        "cautions": cautions_of(first_of(KEEPING_HEELS)),
         "may_record": actor.may("record"),
         "crumbs": [(row.machine_name, back), (title, "")],
         "lines": [

@@ -19,6 +19,7 @@ from recycling.ledger.sql import rows
 from recycling.models import BottleSample, Weighing
 from recycling.queries.setup.practice import assumed_by, bounds_by, practice_over
 from recycling.records.setup.practice import PracticeRow
+from recycling.stages import COUNTING, first_of
 from recycling.stages.declaration import HEEL
 from shared.measured import Measured
 
@@ -119,7 +120,7 @@ class Instruments:
     def known(self, row: dict[str, Any], mass_mg: int) -> Known:
         """Put together what was entered of a mass."""
         into_run = row.get("kind") == LOT and row["mass_mg"] < 0
-        place = place_of(row.get("run_stage", "count"), into_run)
+        place = place_of(row.get("run_stage") or first_of(COUNTING).key, into_run)
         said = (row[name] for name in ENTERED)
         return self.known_of((row["pk"], row.get("actor"), place), mass_mg, *said)
 

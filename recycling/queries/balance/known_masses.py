@@ -20,6 +20,7 @@ from recycling.queries.balance.instruments import Instruments
 from recycling.queries.lots import postings
 from recycling.records.balance.known_masses import Doubt, KnownMass
 from recycling.records.lots.lots import PostingRow
+from recycling.stages import COUNTING
 from recycling.stages.declaration import LOSSES, PRODUCT
 from shared.measured import Measured, Parts, Source
 
@@ -170,7 +171,7 @@ def _left(on_lots: Iterable[Figure], counts: Iterable[CountedMass]) -> dict[int,
             None if one.by_book else one.sure,
         )
         for one in on_lots
-        if one.row["run_stage"] != "count"
+        if one.row["run_stage"] not in COUNTING
     ]
     return left_at(steps, counts)
 
@@ -203,7 +204,7 @@ def figures_by_run(
 ) -> dict[int, list[Figure]]:
     """Read typed figures of runs by the run's key; counts set lots and are none."""
     found: dict[int, list[Figure]] = defaultdict(list)
-    in_runs = where & ~Q(entry__process__run__stage="count")
+    in_runs = where & ~Q(entry__process__run__stage__in=COUNTING)
     for one in figures(workshop_id, in_runs, instruments):
         found[one.row["process_id"]].append(one)
     return found
@@ -240,7 +241,7 @@ def shown(one: Figure, instruments: Instruments) -> KnownMass:
 
 def figures_of(run: Run, instruments: Instruments) -> list[Figure]:
     """Read every typed figure of a run, in the order written; a count has none of its own."""
-    if run.stage == "count":
+    if run.stage in COUNTING:
         return []
     return figures(run.workshop_id, Q(entry__process_id=run.pk), instruments)
 
@@ -256,7 +257,7 @@ class Posted:
 def posted_of(run: Run, instruments: Instruments) -> Posted:
     """Read a run's postings and typed figures by one query, and counts where a lot went whole."""
     own = Q(entry__process_id=run.pk)
-    if run.stage == "count":
+    if run.stage in COUNTING:
         return Posted(postings.postings_of(run.workshop_id, entry__process_id=run.pk), [])
     every = Posting.objects.filter(own, entry__book_id=run.workshop_id)
     typed = _typed(run.workshop_id)

@@ -15,6 +15,7 @@ from recycling.models import Weighing
 from recycling.queries.balance.counted_masses import counted_masses
 from recycling.queries.balance.instruments import Instruments, place_of
 from recycling.queries.balance.known_masses import FOLLOWS, Step, left_at
+from recycling.stages import COUNTING
 from recycling.stages.declaration import LOSSES
 from shared.measured import Parts
 
@@ -31,7 +32,7 @@ SELECT p.id, p.corrects_id, p.mass_mg, e.process_id, p.account_id, a.kind, e.act
    AND (a.kind = 'lot' OR a.kind = 'border' AND a.name IN ({marks(LOSSES)})) AND {{where}}
  ORDER BY p.id
 """
-_TAKEN_WHOLE = """r.stage <> 'count' AND p.account_id IN (
+_TAKEN_WHOLE = """r.stage NOT IN ({counting}) AND p.account_id IN (
     SELECT taken.account_id FROM ledger_posting taken
       JOIN recycling_weighing how ON how.posting_id = taken.id
       JOIN ledger_account lot ON lot.id = taken.account_id
@@ -93,7 +94,9 @@ def _left(instruments: Instruments) -> dict[int, Parts]:
     """Say how sure each lot of the workshop is that was taken whole, by posting."""
     book = instruments.workshop_id
     steps: list[Step] = []
-    for one in _merged(book, _TAKEN_WHOLE, [book], ", e.happened_at"):
+    counting = list(COUNTING)
+    where = _TAKEN_WHOLE.format(counting=marks(counting))
+    for one in _merged(book, where, [*counting, book], ", e.happened_at"):
         pk, _, first_mg, _, lot_id, kind, by, stage, *said, happened_at, mass_mg = one
         sure, into_run = None, kind == LOT and first_mg < 0
         if said[2] != Weighing.BY_BOOK:

@@ -23,6 +23,7 @@ from recycling.models import Run
 from recycling.queries.balance.closures import CLOSING
 from recycling.queries.balance.counted_masses import CountedMass, counted_masses
 from recycling.queries.balance.known_masses import Figure, Instruments, figures
+from recycling.stages import COUNTING
 
 
 @dataclass
@@ -89,7 +90,7 @@ def _in_order(found: list[Figure], counts: list[CountedMass]) -> list[Figure | C
     """Put figures and counts in the order they happened; a count comes after all at its time."""
     steps: dict[tuple[datetime, bool, int], Figure | CountedMass] = {}
     for one in found:
-        if one.row["run_stage"] != "count":
+        if one.row["run_stage"] not in COUNTING:
             steps[one.row["happened_at"], False, one.row["pk"]] = one
     for count in counts:
         steps[count.happened_at, True, count.number] = count
@@ -104,7 +105,7 @@ class _Walk:
         self.set_right = {
             (one.row["process_id"], one.row["account_id"]): one
             for one in found
-            if one.row["run_stage"] == "count" and one.row["kind"] == LOT
+            if one.row["run_stage"] in COUNTING and one.row["kind"] == LOT
         }
         self.network = Network()
         self.lots: dict[int, _Lot] = {}

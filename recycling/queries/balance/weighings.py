@@ -22,6 +22,7 @@ from recycling.records.balance.known_masses import (
     SampleRecord,
     WeighingOverview,
 )
+from recycling.stages import COUNTING, RECEIVING
 
 MOST_DOUBTFUL = 50
 
@@ -37,15 +38,16 @@ def weighings(actor: Actor, start: datetime, end: datetime) -> WeighingOverview:
     checked_period(start, end)
     instruments = Instruments(actor.workshop_id)
     inside = Q(entry__happened_at__gte=start, entry__happened_at__lt=end)
-    not_counted = ~Q(entry__process__run__stage="count")
+    not_counted = ~Q(entry__process__run__stage__in=COUNTING)
     found = figures(actor.workshop_id, inside & not_counted, instruments)
     weighed = [one for one in found if not one.by_book]
-    received = [one for one in weighed if one.row["run_stage"] == "receive"]
+    received = [one for one in weighed if one.row["run_stage"] in RECEIVING]
+    given = [one for one in weighed if one.sign < 0 and one.row["run_stage"] not in RECEIVING]
     doubtful = [one for one in reversed(weighed) if doubts(one.known)]
     return WeighingOverview(
         received=_totals(received),
         drawn=_totals(one for one in weighed if one.sign > 0),
-        given=_totals(one for one in weighed if one.sign < 0 and one.row["run_stage"] != "receive"),
+        given=_totals(given),
         by_book_mg=sum(abs(one.mass_mg) for one in found if one.by_book),
         assumed=sum(one.sure.basis in ASSUMPTIONS for one in weighed),
         doubtful=tuple(shown(one, instruments) for one in doubtful[:MOST_DOUBTFUL]),

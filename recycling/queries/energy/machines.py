@@ -34,6 +34,7 @@ from recycling.records.energy.machines import (
     TimeRow,
 )
 from recycling.records.setup.machines import BarrelRow, MeterRow
+from recycling.stages import KEEPING_HEELS
 from shared.errors import Unknown
 
 LATEST = 20
@@ -86,7 +87,7 @@ def machine_page(actor: Actor, machine_id: int) -> MachinePage:
 def _heel(heel: dict[str, Any] | None, run: dict[str, Any] | None) -> HeelRow | None:
     if heel:
         return HeelRow(heel["code"], heel["polymer"], heel["mass_mg"])
-    melts = run and run["stage"] == "extrude" and run["polymer"]
+    melts = run and run["stage"] in KEEPING_HEELS and run["polymer"]
     return HeelRow("", run["polymer"], 0) if run and melts else None
 
 
@@ -170,14 +171,16 @@ def heel_of(machine_id: int, at: datetime | None = None) -> HeelRow | None:
     row = rows.order_by("-number").values_list("code", "polymer", "account__balance_mg").first()
     if row:
         return HeelRow(*row)
-    going = Run.objects.filter(machine_id=machine_id, state=Run.OPEN, stage="extrude")
+    melting = Run.objects.filter(machine_id=machine_id, stage__in=KEEPING_HEELS)
+    going = melting.filter(state=Run.OPEN)
     inside = going.exclude(polymer="").order_by("-number").values_list("polymer", flat=True)
     return HeelRow("", inside[0], 0) if inside else None
 
 
 def _heel_then(machine_id: int, at: datetime) -> HeelRow | None:
     """Give what was in a machine at a moment: what a run melted then, else the heel of then."""
-    melting = Run.objects.filter(machine_id=machine_id, stage="extrude", started_at__lte=at)
+    melting = Run.objects.filter(machine_id=machine_id, stage__in=KEEPING_HEELS)
+    melting = melting.filter(started_at__lte=at)
     melting = melting.exclude(state=Run.VOID).exclude(polymer="").exclude(ended_at__lte=at)
     inside = melting.order_by("-number").values_list("polymer", flat=True).first()
     if inside:

@@ -8,9 +8,9 @@ from recycling.calc.energy.thermal import HeatProperties, thermal_check
 from recycling.queries.energy.work import DRAWN, WATER, RunRow, SaidOfRun
 from recycling.queries.setup.parameters import Entered
 from recycling.records.setup.practice import MaterialRow
+from recycling.stages import declared_of
 from recycling.stages.declaration import HEEL
 
-HEATED = ("dry", "extrude")
 MG_PER_KG = 1_000_000
 
 Minimum = tuple[float, str]
@@ -19,8 +19,8 @@ Minimum = tuple[float, str]
 def minima_of(
     wanted: Sequence[RunRow], said: Mapping[int, SaidOfRun], by: Entered
 ) -> dict[int, Minimum]:
-    """Give the least energy of each drying or extrusion run whose polymer's heats are known."""
-    runs = {run.pk: run for run in wanted if run.stage in HEATED}
+    """Give the least energy of each run that heats a polymer whose heats are known."""
+    runs = {run.pk: run for run in wanted if declared_of(run.stage).heats}
     heats, ambient_c = by.materials["heats"], by.practice["ambient_c"].value
     found: dict[int, Minimum] = {}
     for pk, run in runs.items():
@@ -46,11 +46,11 @@ def _note(heats: MaterialRow, mass_kg: float, from_c: float, to_c: float, water_
 
 def _temperature_c(run: RunRow, said: SaidOfRun, by: Entered) -> float | None:
     """Give the temperature that a run's material surely reached: the lowest that was logged."""
-    wanted = {"dry": ("real_c", "set_c"), "extrude": ("zone_",)}[run.stage]
-    logged = [value for key, value in said.temperature_c if key.startswith(wanted)]
+    stage = declared_of(run.stage)
+    logged = [value for key, value in said.temperature_c if key.startswith(stage.heats)]
     if logged:
         return min(logged)
     recipe, window = by.materials["drying"].get(run.polymer), by.windows.get(run.polymer)
-    if run.stage == "dry":
+    if stage.dries:
         return recipe.values["least_c"] if recipe else None
     return window.low_c if window else None

@@ -26,6 +26,7 @@ from recycling.records.labels.spool_page import (
     Worked,
 )
 from recycling.records.quality.verdicts import GivenBefore, PrintedWith
+from recycling.stages import DISPATCHING
 
 MOST_WORKED = 5
 _KIND_OF_ORIGIN = {"purchase": BOUGHT, "opening": COUNTED}
@@ -85,7 +86,7 @@ def _left(lot: Lot) -> tuple[int, str]:
     """Say what is left of a spool here, or how much of it left the workshop."""
     if lot.account.balance_mg:
         return lot.account.balance_mg, "here"
-    sent = Draw.objects.filter(lot=lot, run__stage="dispatch").exclude(run__state="void")
+    sent = Draw.objects.filter(lot=lot, run__stage__in=DISPATCHING).exclude(run__state="void")
     sent_mg = sent.aggregate(sum=Sum("mass_mg"))["sum"] or 0
     return (sent_mg, "dispatched") if sent_mg else (0, "used up")
 

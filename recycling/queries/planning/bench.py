@@ -19,7 +19,7 @@ from recycling.queries.setup.practice import practice_over
 from recycling.records.actors import Actor
 from recycling.records.planning import DriedLot, RunDue
 from recycling.records.setup.first_limits import FIRST_MATERIALS
-from recycling.stages import stage
+from recycling.stages import DRYING, stage
 
 RECENT = 5
 Noted = dict[tuple[int, str], str]
@@ -95,7 +95,7 @@ def _takes_up_water(own: Iterable[tuple[str, dict[str, float]]]) -> Callable[[st
 def _dried(workshop_id: int, codes: Sequence[str]) -> list[Lot]:
     lots = Lot.objects.filter(
         workshop_id=workshop_id,
-        made_by__stage="dry",
+        made_by__stage__in=DRYING,
         made_by__state=Run.CLOSED,
     )
     lots = lots.filter(code__in=codes) if codes else lots.filter(account__balance_mg__gt=0)

@@ -13,11 +13,10 @@ from recycling.queries.lots.run_paths import in_chunks
 from recycling.queries.process.drying_facts import Drying, bound_after, number, takes_up_water
 from recycling.queries.setup.parameters import Entered, entered
 from recycling.records.process.limits_missed import HOT, MOIST, OUTSIDE, SHORT, WET, LimitMissed
-from recycling.stages import STAGES
+from recycling.stages import DRYING, Keys
 
-DRIES = "dry"
-LIMITED = (DRIES, *(one.key for one in STAGES if one.keeps_heel))
-"""Stages that dry or melt."""
+LIMITED = Keys(lambda one: one.dries or one.keeps_heel)
+"""Stages whose plastic has limits: those that dry it, and those that melt it in a barrel."""
 MEASURED = "moisture_before_percent"
 
 _RUNS = """
@@ -29,7 +28,7 @@ SELECT r.account_id, r.workshop_id, r.stage, r.polymer, r.started_at, r.ended_at
   FROM recycling_run r
   LEFT JOIN recycling_draw d ON d.run_id = r.account_id AND d.mass_mg > 0
   LEFT JOIN recycling_lot l ON l.account_id = d.lot_id
-  LEFT JOIN recycling_run m ON m.account_id = l.made_by_id AND m.stage = 'dry'
+  LEFT JOIN recycling_run m ON m.account_id = l.made_by_id AND m.stage IN ({dryers})
  WHERE r.account_id IN ({runs}) AND r.stage IN ({stages}) ORDER BY r.number, d.id
 """
 _NOTES = """
@@ -132,8 +131,9 @@ def limits_by(runs: Iterable[LimitedRun], noted: RunNotes, rules: Entered) -> Li
 def _read(run_ids: Iterable[int]) -> list[LimitedRun]:
     wanted = list(run_ids)
     found: dict[int, LimitedRun] = {}
-    statement = _RUNS.format(runs=marks(wanted), stages=marks(LIMITED))
-    for row in rows(statement, [*wanted, *LIMITED]):
+    dryers, limited = list(DRYING), list(LIMITED)
+    statement = _RUNS.format(runs=marks(wanted), stages=marks(limited), dryers=marks(dryers))
+    for row in rows(statement, [*dryers, *wanted, *limited]):
         run_id, workshop_id, key, polymer, started_at, ended_at, lot_id, code, form, of = row[:10]
         dryer, dryer_ended_at, drawn_at = row[10:]
         ends = moment(ended_at) if ended_at else None
@@ -165,7 +165,7 @@ def _noted(runs: Sequence[LimitedRun]) -> RunNotes:
 
 
 def _missed(run: LimitedRun, notes: RunNotes, rules: Entered) -> Iterator[LimitMissed]:
-    if run.stage == DRIES:
+    if run.stage in DRYING:
         yield from _dried(run, notes, rules)
         return
     for fed in run.fed:

@@ -21,6 +21,7 @@ from recycling.records.process.changeovers import ShutdownAdvice
 from recycling.records.process.plan_steps import MissingRow, NeedRow, StepRow
 from recycling.records.setup.machines import BarrelRow
 from recycling.records.setup.practice import WindowRow
+from recycling.stages import KEEPING_HEELS
 from shared.said import say
 
 COMPOUND = "purge compound"
@@ -152,7 +153,7 @@ def unnamed_compounds(workshop_id: int, lots: Iterable[Lot]) -> tuple[str, ...]:
 
 
 def shutdown_advice(actor: Actor, code: str) -> ShutdownAdvice | None:
-    """Propose the purge before an extrusion run is closed; None for other runs.
+    """Propose the purge before a run that leaves a heel is closed; None for other runs.
 
     Raises
     ------
@@ -160,7 +161,7 @@ def shutdown_advice(actor: Actor, code: str) -> ShutdownAdvice | None:
         When there is no such run.
     """
     run = run_of(actor, code)
-    if run.stage != "extrude" or run.machine_id is None:
+    if run.stage not in KEEPING_HEELS or run.machine_id is None:
         return None
     rule = practice_rows(actor.workshop_id)["shutdown_purge_g"]
     return ShutdownAdvice(

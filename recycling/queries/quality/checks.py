@@ -22,7 +22,7 @@ from recycling.records.actors import Actor
 from recycling.records.lots.lots import LotRecord
 from recycling.records.quality.checks import FilamentRow, LotChecks, ParticlesRow, SettingInForce
 from recycling.records.quality.declared import CHECKED_FORMS, ProductState
-from recycling.stages import stage
+from recycling.stages import DRYING, MAKING_FILAMENT, stage
 from shared.measured import RECTANGULAR, Measured, Source
 
 
@@ -40,7 +40,7 @@ def lot_checks(actor: Actor, code: str) -> LotChecks:
         form=lot.form,
         polymer=lot.polymer,
         particles=_particles(lot, Names(actor.workshop_id)),
-        drying=drying_of(actor.workshop_id, lot) if lot.made_by.stage == "dry" else None,
+        drying=drying_of(actor.workshop_id, lot) if lot.made_by.stage in DRYING else None,
         filament=filament_of(lot),
         state=state_of(lot),
         settings=settings_in_force(lot) if lot.form == "filament" else (),
@@ -198,7 +198,7 @@ def _extruded(lot: Lot) -> list[Lot]:
     waiting, seen, found = [lot], {lot.pk}, []
     while waiting:
         one = waiting.pop()
-        if one.made_by.stage == "extrude":
+        if one.made_by.stage in MAKING_FILAMENT:
             found.append(one)
             continue
         drawn = Lot.objects.filter(

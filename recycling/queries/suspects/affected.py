@@ -18,6 +18,7 @@ from recycling.queries.suspects.ranking import WORDS, last_place
 from recycling.queries.suspects.spread import Spread, spread_of, start_of
 from recycling.records.actors import Actor
 from recycling.records.suspects.affected import Affected, AffectedLot, Handed
+from recycling.stages import DISPATCHING
 
 _COLUMNS = (
     "pk",
@@ -126,7 +127,7 @@ def _standings(lot_ids: Collection[int]) -> dict[int, str]:
 def _handed(lot_ids: Sequence[int], shown: bool) -> dict[int, list[Handed]]:
     handed: dict[int, list[Handed]] = defaultdict(list)
     for chunk in in_chunks(lot_ids):
-        draws = Draw.objects.filter(lot_id__in=chunk, mass_mg__gt=0, run__stage="dispatch")
+        draws = Draw.objects.filter(lot_id__in=chunk, mass_mg__gt=0, run__stage__in=DISPATCHING)
         rows = _with_words(draws, shown)
         for lot_id, code, ended_at, started_at, mass_mg, receiver, document in rows.order_by(
             "run__number"

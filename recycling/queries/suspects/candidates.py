@@ -25,7 +25,6 @@ from recycling.queries.process.limits_missed import (
 from recycling.queries.setup.parameters import Entered
 from recycling.queries.suspects.bands import Bands
 from recycling.queries.suspects.open_times import (
-    UNTOUCHED,
     dried_feeds,
     dried_here,
     lot_open_h,
@@ -33,7 +32,7 @@ from recycling.queries.suspects.open_times import (
 from recycling.queries.suspects.way_order import WayOrder
 from recycling.records.process.limits_missed import LimitMissed
 from recycling.records.suspects.ranking import Candidate
-from recycling.stages import stage
+from recycling.stages import WORKING, stage
 from recycling.stages.declaration import HEEL
 from recycling.stages.deviations import Departure
 
@@ -165,7 +164,7 @@ class CandidateBook:
     def _run(self, run_id: int) -> tuple[int, ...]:
         """Number what everything bears that went through a run, whenever that was."""
         run = self.way.runs[run_id]
-        if run.stage in UNTOUCHED:
+        if run.stage not in WORKING:
             return ()
         marks = [self._number("run", run_id)]
         if run.machine_id is not None:
@@ -191,7 +190,7 @@ class CandidateBook:
     def _was_reset(self, run_id: int) -> bool:
         """Say whether a setting of a run was not one and the same from its start on."""
         run = self.way.runs[run_id]
-        return run.stage not in UNTOUCHED and any(
+        return run.stage in WORKING and any(
             len({band for _, band in changes}) > 1 or changes[0][0] > run.started_at
             for changes in self._settings.get(run_id, {}).values()
         )

@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
 from recycling.queries.lots.run_paths import Way
+from recycling.stages import DRYING, Keys
 
-UNTOUCHED = frozenset({"receive", "count", "dispatch", "discard"})
-"""Stages in which nothing is done to the material."""
+FEEDING = Keys(lambda one: one.works and not one.dries)
+"""Stages that do something to the material, for which it may have been dried."""
 
 DRIED = frozenset({"dried flake", "pellets"})
 
@@ -20,7 +21,7 @@ def dried_feeds(way: Way) -> list[tuple[int, int]]:
     return [
         (run_id, lot_id)
         for run_id, draws in way.draws.items()
-        if way.runs[run_id].stage not in UNTOUCHED | {"dry"}
+        if way.runs[run_id].stage in FEEDING
         for lot_id, _ in draws
         if way.lots[lot_id].form in DRIED and dried_here(way, lot_id)
     ]
@@ -45,7 +46,7 @@ def lot_open_h(
 def dried_here(way: Way, lot_id: int) -> bool:
     """Say whether a lot came out of a dryer."""
     made = way.runs.get(way.lots[lot_id].maker)
-    return made is not None and made.stage == "dry"
+    return made is not None and made.stage in DRYING
 
 
 def _open_h(

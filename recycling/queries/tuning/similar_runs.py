@@ -18,7 +18,7 @@ from recycling.queries.quality.verdicts import counted_verdicts
 from recycling.queries.runs.feed_order import logged_runs
 from recycling.records.actors import Actor
 from recycling.records.tuning import ClosestRun
-from recycling.stages import stage
+from recycling.stages import MAKING_FILAMENT, declared_of
 from recycling.stages.declaration import MIXED, PRODUCT, RETURNED
 
 MOST_RUNS = 300
@@ -43,7 +43,10 @@ def closest_runs(actor: Actor, code: str) -> list[ClosestRun]:
     wanted = _shares(_parts(Q(lot_id=lot.pk)))[lot.made_by_id]
     runs = list(
         Run.objects.filter(
-            workshop_id=actor.workshop_id, stage="extrude", state=Run.CLOSED, polymer=lot.polymer
+            workshop_id=actor.workshop_id,
+            stage__in=MAKING_FILAMENT,
+            state=Run.CLOSED,
+            polymer=lot.polymer,
         )
         .exclude(pk=lot.made_by_id)
         .order_by("-ended_at", "-pk")[:MOST_RUNS]
@@ -92,8 +95,6 @@ def _likeness(one: Shares, other: Shares) -> float:
 
 def _settings(runs: Sequence[Run]) -> dict[int, str]:
     """Say for each run the value that each setting had for most of its product, by mass."""
-    declared = stage("extrude")
-    fields = declared.settings if declared else ()
     changes: dict[tuple[int, str], list[tuple[datetime, str]]] = defaultdict(list)
     rows = RunSetting.objects.filter(run__in=runs).order_by("happened_at", "pk")
     for run_id, key, value, at in rows.values_list("run_id", "key", "value", "happened_at"):
@@ -106,6 +107,7 @@ def _settings(runs: Sequence[Run]) -> dict[int, str]:
         intervals = [
             (made[lot_id], mass_mg) for lot_id, mass_mg in products[run.pk] if lot_id in made
         ]
+        fields = declared_of(run.stage).settings
         values = {
             field.key: _most(changes[run.pk, field.key], intervals)
             for field in fields

@@ -18,7 +18,7 @@ from recycling.keeping.lookups import (
 )
 from recycling.keeping.lots import NewLot, keep_weighings, make_lots
 from recycling.keeping.posting import post_run
-from recycling.keeping.prepared import Prepared, stage_named
+from recycling.keeping.prepared import Prepared
 from recycling.keeping.runs import start_run
 from recycling.keeping.texts import check_texts
 from recycling.keeping.weighing_rules import check_mass, check_weighing
@@ -29,6 +29,7 @@ from recycling.records.actors import Actor
 from recycling.records.lots.origin_entries import BagEntry, OriginEntry, OriginTexts
 from recycling.records.recorded import OriginRecorded, lots_made
 from recycling.records.runs.entries import RunEntry
+from recycling.stages import RECEIVING, first_of
 from recycling.stages.declaration import FORMS, HEEL, PRODUCT, RECEIVED
 from shared.codes import code_for
 from shared.declared import texts_of
@@ -53,11 +54,12 @@ def origin_record(actor: Actor, entry: OriginEntry) -> OriginRecorded:
     entry = replace(entry, bags=bags)
     origin, machines = _checked(actor, entry, found)
     origin.save(force_insert=True)
+    receiving = first_of(RECEIVING)
     receive = RunEntry(
-        "receive", started_at=entry.happened_at, ended_at=entry.happened_at, note=entry.note
+        receiving.key, started_at=entry.happened_at, ended_at=entry.happened_at, note=entry.note
     )
     polymer = max(entry.bags, key=lambda bag: bag.mass_mg).polymer
-    prepared = Prepared(stage_named("receive"), receive, polymer, None, (), {}, ())
+    prepared = Prepared(receiving, receive, polymer, None, (), {}, ())
     run = start_run(actor, prepared, Run.CLOSED, origin.pk)
     lots = make_lots(
         actor.workshop_id,

@@ -15,6 +15,7 @@ from recycling.models import Draw, Run
 from recycling.records.actors import Actor
 from recycling.records.recorded import Corrected
 from recycling.records.runs.entries import CorrectionEntry
+from recycling.stages import COUNTING
 from recycling.stages.declaration import LOSSES
 from shared.errors import Refused, Unknown
 from shared.said import say
@@ -70,7 +71,7 @@ def _typed_posting(actor: Actor, posting_id: int) -> tuple[Posting, Run]:
         raise Refused.because(
             "run-void", say("Run {run} was voided; record it anew.", run=run.code)
         )
-    if run.stage == "count":
+    if run.stage in COUNTING:
         raise Refused.because("count-correct", "Count the lot again instead.")
     typed = posting.account.kind == LOT or posting.account.name in TYPED_BORDERS
     if not typed or posting.entry.kind == "close":

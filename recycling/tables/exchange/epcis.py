@@ -16,6 +16,8 @@ from itertools import zip_longest
 from typing import Any
 
 from recycling.records.exchange.exports import Exported, ExportEnergy, ExportEntry, ExportRun
+from recycling.stages import declared_of
+from recycling.stages.declaration import DISCARDED, DISPATCHED, RECEIVED
 from recycling.stages.discard import BURNED
 from recycling.tables.exchange.epcis_checks import checked
 from recycling.tables.exchange.epcis_happenings import happening
@@ -110,8 +112,8 @@ def _key(version: Version) -> str:
 
 
 def _of_version(found: Exported, run: ExportRun, version: Version) -> Event | None:
-    tell = {"receive": _received, "dispatch": _dispatched, "discard": _discarded}
-    event = tell.get(run.stage, _transformed)(found, run, version)
+    tell = {RECEIVED: _received, DISPATCHED: _dispatched, DISCARDED: _discarded}
+    event = tell.get(declared_of(run.stage).border, _transformed)(found, run, version)
     right = _key(version.right) if version.right is not None else ""
     return None if event is None else event | declared(found, version.wrong_at, right)
 

@@ -7,13 +7,14 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from recycling.records.exchange.exports import ExportEntry, ExportRun
+from recycling.stages import Keys
 from recycling.stages.declaration import LOSSES, UNACCOUNTED
 
 ROOTS = frozenset({"receive", "run", "draw", "output", "loss", "close"})
 """Kinds of entries that say something of their own; the others change what these say."""
 LOT, PROCESS = "lot", "process"
 OCCURRED_NOT, INCORRECT = "did_not_occur", "incorrect_data"
-BORDERS_FOLLOW = frozenset({"receive", "dispatch", "discard"})
+AT_THE_BORDER = Keys(lambda one: one.border)
 
 Account = tuple[str, str]
 
@@ -123,7 +124,7 @@ def _correct(reading: _Reading, entry: ExportEntry, closing: int | None) -> None
             root, place = reading.places[posting.corrects]
         else:
             place = (posting.account, posting.lot)
-            itself = reading.run.stage in BORDERS_FOLLOW or posting.account == PROCESS
+            itself = reading.run.stage in AT_THE_BORDER or posting.account == PROCESS
             root = roots[0] if itself or closing is None else closing
         of_root = changes.setdefault(root, {})
         of_root[place] = of_root.get(place, 0) + posting.mass_mg

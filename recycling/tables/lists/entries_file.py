@@ -18,7 +18,7 @@ from recycling.records.lots.mass_entries import (
 )
 from recycling.records.lots.origin_entries import ORIGINS, BagEntry, OriginEntry
 from recycling.records.runs.entries import CheckEntry, FeedEntry, RunEntry, SettingEntry
-from recycling.stages import STAGES, stage
+from recycling.stages import COUNTING, STAGES, first_of, stage
 from recycling.stages.declaration import HEEL
 from recycling.tables.lists.json_fields import LONGEST_NAME, Fields, read_json
 from shared.declared import declared_in
@@ -251,7 +251,7 @@ def _noted(what: type[Any], row: Fields) -> Any:
 def _count(place: int, fields: Fields) -> FileEntry:
     at, key = fields.moment("at", needed=True) or NEVER, fields.text("key")
     counts = tuple(CountEntry(*_lot_mass(row)) for row in fields.rows("counts"))
-    entry = RunEntry("count", at, at, counts=counts, note=fields.text("note"))
+    entry = RunEntry(first_of(COUNTING).key, at, at, counts=counts, note=fields.text("note"))
     return FileEntry(place, f"count {key}".strip(), entry, (), fields.whole("unaccounted_mg"))
 
 

@@ -15,6 +15,7 @@ from recycling.queries.balance.balance import stages_balance, statement
 from recycling.queries.balance.months import months
 from recycling.records.actors import Actor
 from recycling.records.balance.balance import Flow, StageBalance, Statement
+from recycling.stages import MAKING_FILAMENT
 from recycling.stages.declaration import BORDERS, LOSSES, RECEIVED, ROLES, UNACCOUNTED
 from recycling.tables.csv_text import kilograms
 from recycling.web.balance.months import COLUMNS as MONTH_COLUMNS
@@ -151,8 +152,8 @@ def _lines(statements: list[Statement]) -> list[Line]:
 def _figure(
     request: HttpRequest, moved: list[Flow], whole: Statement, stages: list[StageBalance]
 ) -> object:
-    filament = sum(one.outputs_mg.get("product", 0) for one in stages if one.stage == "extrude")
-    finding = flows_finding(whole, filament)
+    made = [one for one in stages if one.stage in MAKING_FILAMENT]
+    finding = flows_finding(whole, sum(one.outputs_mg.get("product", 0) for one in made))
     return period_sankey(moved, _("Where the mass went"), finding, csv_url(request, "flows"))
 
 

@@ -82,7 +82,7 @@ def record(request: HttpRequest, actor: Actor) -> HttpResponse:
     work = [one for one in STAGES if one.border != RECEIVED]
     shown = {
         "nav": "record",
-        "receive": receive_steps(actor),
+        "incoming": receive_steps(actor),
         "work": [_stage_step(actor, one) for one in work if one.works],
         "leaving": [_stage_step(actor, one) for one in work if not one.works],
     }
@@ -94,7 +94,7 @@ def receive_page(request: HttpRequest, actor: Actor, declared: Stage) -> HttpRes
         "nav": "record",
         "title": stage_said(declared.key),
         "lede": _(declared.summary),
-        "receive": receive_steps(actor),
+        "incoming": receive_steps(actor),
         "crumbs": crumbs_of(actor, stage_said(declared.key)),
     }
     return render(request, "lots/receive.html", shown)

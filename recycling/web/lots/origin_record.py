@@ -14,7 +14,7 @@ from recycling.records.actors import Actor
 from recycling.records.lots.origin_entries import OriginEntry
 from recycling.records.recorded import OriginRecorded
 from recycling.services.lots.origin_record import origin_record
-from recycling.stages import stage
+from recycling.stages import RECEIVING, first_of
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.forms import Part
 from recycling.web.forms.judged import Judged, judged
@@ -43,7 +43,7 @@ def _page(
 
     context: dict[str, Any] = {
         "lede": lede,
-        "cautions": cautions_of(stage("receive")),
+        "cautions": cautions_of(first_of(RECEIVING)),
         "crumbs": crumbs_of(actor, title),
     }
     if kind == "collection":
@@ -61,7 +61,7 @@ def _page(
         initial={"source": request.GET.get("source", "")},
         context=context,
         remember=("scale", "programme"),
-        stage="receive",
+        stage=first_of(RECEIVING).key,
     )
     return enter(request, actor, sheet)
 

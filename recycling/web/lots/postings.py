@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from recycling.records.actors import Actor
 from recycling.records.balance.known_masses import KnownMass
 from recycling.records.lots.lots import PostingRow
+from recycling.stages import COUNTING
 from recycling.stages.declaration import LOSSES
 from recycling.tables.csv_text import kilograms
 from recycling.web.pages.read import link
@@ -86,7 +87,7 @@ def figures(
 
 def _is_typed(row: PostingRow) -> bool:
     typed = row.account == "lot" or row.account in LOSSES
-    return typed and row.kind not in NOT_TYPED and row.stage != "count"
+    return typed and row.kind not in NOT_TYPED and row.stage not in COUNTING
 
 
 def correct_url(actor: Actor, posting: int) -> str:

@@ -15,7 +15,7 @@ from recycling.records.actors import Actor
 from recycling.records.lots.filters import LotFilter
 from recycling.records.lots.lots import LotRow
 from recycling.records.paging import Page
-from recycling.stages import STAGES
+from recycling.stages import MAKING_FILAMENT, STAGES, first_of
 from recycling.stages.declaration import FORMS
 from recycling.tables.csv_text import kilograms
 from recycling.web.book_words import stage_said
@@ -172,5 +172,6 @@ def spools(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         "page": page,
         "pager": pager(request, page),
         "csv": csv_url(request),
+        "spooling": first_of(MAKING_FILAMENT).key,
     }
     return show(request, "lots/spools.html", "spools", **context)

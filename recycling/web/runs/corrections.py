@@ -20,6 +20,7 @@ from recycling.records.runs.open_runs import RunInside
 from recycling.services.runs.corrections import posting_correct
 from recycling.services.runs.undo import correction_undo, run_undo
 from recycling.services.runs.void import run_void
+from recycling.stages import declared_of
 from recycling.web.book_words import said, stage_said
 from recycling.web.forms.fields import MassField, tick
 from recycling.web.forms.forms import EntryForm, Reason, Row
@@ -205,7 +206,7 @@ def _voided(actor: Actor, run: RunInside, result: Corrected) -> Saved:
     text = _("The run is void. What it drew is back in its lots.")
     url = reverse("run", args=[actor.slug, result.run])
     steps = [Step(_("See run %s") % result.run, url, primary=True)]
-    if run.stage not in ("receive", "count"):
+    if not declared_of(run.stage).own_page:
         again = reverse("record-stage", args=[actor.slug, run.stage])
         steps.append(Step(_("Record it anew"), again))
     return Saved(result.run, text, tuple(steps), shape="run", url=url)

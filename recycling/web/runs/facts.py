@@ -13,7 +13,7 @@ from recycling.records.actors import Actor
 from recycling.records.runs.changes import FedChange, NotedChange, RunChange
 from recycling.records.runs.runs import Noted, RunRecord
 from recycling.services.runs.facts import run_change
-from recycling.stages import stage
+from recycling.stages import COUNTING, stage
 from recycling.stages.declaration import Field
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.fields import LinesField, MomentField, tick
@@ -38,7 +38,7 @@ class RunFacts(KnownFacts):
                 required=False,
             )
         }
-        if not run.origin and run.stage != "count":
+        if not run.origin and run.stage not in COUNTING:
             fields["started_at"] = MomentField(_("Started"), required=True)
         fields["note"] = LinesField(_("Note"))
         known = {name: getattr(run, name) for name in fields} | {"operators": list(run.operators)}

@@ -20,7 +20,7 @@ from recycling.records.recorded import HoldPlaced
 from recycling.services.lots.holds import hold_place, hold_release
 from recycling.services.lots.lot_notes import lot_event
 from recycling.services.lots.lots_count import lots_count
-from recycling.stages import stage
+from recycling.stages import COUNTING, first_of
 from recycling.web.book_words import said
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.fields import Typed, choice_field, tick
@@ -200,7 +200,7 @@ def count_page(request: HttpRequest, actor: Actor, code: str) -> HttpResponse:
             **lot_context(
                 actor, lot, title, _("Weigh what is there; the difference is unaccounted.")
             ),
-            "cautions": cautions_of(stage("count")),
+            "cautions": cautions_of(first_of(COUNTING)),
         },
         nav="stock",
     )

@@ -15,7 +15,7 @@ from recycling.records.runs.entries import RunEntry
 from recycling.services.lots.lots_count import lots_count
 from recycling.services.runs.run_open import run_open
 from recycling.services.runs.run_record import run_record
-from recycling.stages import stage
+from recycling.stages import COUNTING, first_of, stage
 from recycling.stages.declaration import RECEIVED, Stage
 from recycling.web.book_words import said, stage_said
 from recycling.web.forms.choices import Choices
@@ -213,7 +213,7 @@ def count_entry(values: Any) -> RunEntry:
     at = values["times"]["ended_at"] or timezone.now()
     workers = values.get("workers", {})
     return RunEntry(
-        "count",
+        first_of(COUNTING).key,
         at,
         at,
         operators=workers.get("operators", ()),
