@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,9 @@ MANY_REQUESTS = 10_000_000
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
 os.environ.setdefault("REQUESTS_A_MINUTE", str(MANY_REQUESTS))
 os.environ.setdefault("WRONG_KEYS_A_MINUTE", str(MANY_REQUESTS))
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
+"""Else each process, and each server that tests start, compiles all modules anew: half its time."""
 ROOT = Path(__file__).resolve().parent.parent
 MOST_PROCESSES = 8  # Redis has 16 databases, one for each, and each process takes half a gigabyte
 
