@@ -38,10 +38,19 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     return min(len(os.sched_getaffinity(0)), MOST_PROCESSES)
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Begin with files that have slow tests, or one process would end long after the others."""
-    slow = {item.path for item in items if item.get_closest_marker("slow")}
-    items.sort(key=lambda item: item.path not in slow)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """With BOOK_ONLY, leave out what asks no book: another database changes nothing of it."""
+    if not os.environ.get("BOOK_ONLY"):
+        return
+    asking = [item for item in items if asks_the_book(item)]
+    config.hook.pytest_deselected(items=[item for item in items if item not in set(asking)])
+    items[:] = asking
+
+
+def asks_the_book(item: pytest.Item) -> bool:
+    """Tell whether a test wants a database of Django, by its mark or by a fixture."""
+    fixtures = {"db", "transactional_db", "django_db_setup"} & {*getattr(item, "fixturenames", ())}
+    return bool(fixtures or item.get_closest_marker("django_db"))
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -42,6 +42,11 @@ from tests.web.reading.small_book import Book, open_workshop
 OLD = {name: text for name, text in {**REFUSED, **ENDS_OF_LINES}.items() if name != "null"}
 """What books from before the rule may hold; no database ever took a null in all of its fields."""
 LEAST_TEXTS = 60
+SLOW = pytest.mark.slow
+OF_NOW_AND_BEFORE = [
+    pytest.param(KEPT, id="kept"),
+    pytest.param(OLD, id="from before the rule", marks=SLOW),
+]
 
 
 @pytest.fixture
@@ -56,7 +61,7 @@ def as_it_is_now(book: Book) -> Actor:
     return actor
 
 
-@pytest.mark.parametrize("name", [*KEPT, *OLD])
+@pytest.mark.parametrize("name", [*KEPT, *(pytest.param(name, marks=SLOW) for name in OLD)])
 def test_every_file_of_a_report_is_made_whatever_stands_in_it(name):
     text = {**KEPT, **OLD}[name]
     body = json_of(with_text(text))
@@ -88,7 +93,7 @@ def test_what_the_fonts_lack_is_a_box_and_the_paper_says_so(name, boxes):
     assert all(letter in printed for letter in text if letter.isascii() and letter.isalpha())
 
 
-@pytest.mark.parametrize("texts", [KEPT, OLD], ids=["kept", "from before the rule"])
+@pytest.mark.parametrize("texts", OF_NOW_AND_BEFORE)
 def test_a_workshop_of_strange_texts_has_its_papers_and_files(book, texts):
     assert make_nasty(texts.values()) >= LEAST_TEXTS
     actor = as_it_is_now(book)
@@ -113,7 +118,7 @@ def test_a_workshop_of_strange_texts_has_its_papers_and_files(book, texts):
     assert archive_make(Job.objects.filter(task=ARCHIVE).latest("pk").pk)
 
 
-@pytest.mark.parametrize("texts", [KEPT, OLD], ids=["kept", "from before the rule"])
+@pytest.mark.parametrize("texts", OF_NOW_AND_BEFORE)
 def test_strange_texts_show_on_every_page(book, texts):
     make_nasty(texts.values())
     client = Client()

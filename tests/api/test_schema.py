@@ -14,6 +14,7 @@ from recycling.stages import STAGES
 from tests.api.conftest import BASE, check_schema, schema, sorting
 
 
+@pytest.mark.slow
 def test_the_document_is_valid_openapi_3_1(db):
     """Checked with the specification's own schema, as openapi-spec-validator carries it."""
     assert schema()["openapi"].startswith("3.1")

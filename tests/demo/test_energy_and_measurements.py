@@ -34,7 +34,7 @@ from recycling.queries.setup.register import machines
 from recycling.web.energy.previews import sure
 from tests.web.reading.reading_pages import text_of
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 BEGINNING = datetime(2000, 1, 1, tzinfo=UTC)
 
 

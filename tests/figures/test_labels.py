@@ -88,7 +88,7 @@ def test_five_hundred_labels_are_read_back_and_every_one_is_right():
 
 
 @pytest.mark.parametrize("key", SHEETS)
-@pytest.mark.parametrize("text", ["", "S12-Q"])
+@pytest.mark.parametrize("text", [pytest.param("", marks=pytest.mark.slow), "S12-Q"])
 def test_every_sheet_is_filled_with_squares_that_are_read_and_large_enough(key, text):
     sheet = SHEETS[key]
     labels = [
@@ -104,7 +104,7 @@ def test_every_sheet_is_filled_with_squares_that_are_read_and_large_enough(key, 
 
 
 @pytest.mark.parametrize("key", SHEETS)
-@pytest.mark.parametrize("text", ["", "S12-Q"])
+@pytest.mark.parametrize("text", ["", pytest.param("S12-Q", marks=pytest.mark.slow)])
 def test_every_square_keeps_its_quiet_zone_on_its_own_label(key, text):
     """ISO/IEC 18004:2015, 5.3.8: four light modules on each side of a symbol."""
     sheet = SHEETS[key]

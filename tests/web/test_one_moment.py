@@ -170,6 +170,7 @@ def test_no_read_contradicts_itself(shop, base, paths):
     assert not wrong
 
 
+@pytest.mark.slow
 def test_no_audit_beside_a_writer_is_wrong(shop):
     reads, wrong = 0, 0
     while reads < 40:
