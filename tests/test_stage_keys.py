@@ -16,8 +16,14 @@ KEYS = {one.key for one in STAGES}
 WORDS = {"count", "cut", "discard", "receive", "screen", "shape", "sort"}
 """Keys that are also words for other things, such as a field: refused where a stage is meant."""
 OWN = ("recycling/stages/", "recycling/demo/", "recycling/migrations/", "recycling/locale/")
-SHOWN = ("recycling/management/", "api/protocol/examples.py")
+SHOWN = (
+    "recycling/management/",
+    "recycling/calc/balance/loss_simulation.py",
+    "api/protocol/examples.py",
+)
 """Made-up histories to measure and to picture, and the examples of the API's pages."""
+BELOW = ("recycling/calc/balance/usual_loss.py",)
+"""First values, by stage, of what is learnt later: a stage that has none there has the common."""
 FINDS_A_STAGE = {"stage", "stage_named", "declared_of", "stage_said", "RunEntry"}
 ANY = "|".join(sorted(KEYS))
 IN_TEXT = re.compile(rf"stage\w*\W{{1,8}}['\"](?:{ANY})['\"]")
@@ -67,7 +73,7 @@ def test_no_module_outside_the_stages_names_one():
         f"{path.relative_to(ROOT)}:{line}"
         for room in ("recycling", "api", "shared")
         for path in sorted((ROOT / room).rglob("*.py"))
-        if not str(path.relative_to(ROOT)).startswith((*OWN, *SHOWN))
+        if not str(path.relative_to(ROOT)).startswith((*OWN, *SHOWN, *BELOW))
         for line in sorted(set(named_in(path.read_text())))
     ]
     assert not named
