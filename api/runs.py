@@ -14,6 +14,7 @@ from django.urls import path
 from api.protocol.asking import PAGING, STAGE, TEXT, WITHIN, choice, text
 from api.protocol.bodies import (
     OPEN,
+    CheckBody,
     CloseBody,
     CorrectionBody,
     DrawBody,
@@ -22,6 +23,7 @@ from api.protocol.bodies import (
     NothingBody,
     OutputBody,
     RunBody,
+    SettingBody,
     VoidBody,
 )
 from api.protocol.requests import Door, lists, records, shows
@@ -29,12 +31,13 @@ from recycling.queries.energy.runs import run_and_energy
 from recycling.queries.runs.composition_models import models_compared
 from recycling.queries.runs.runs import run_page, runs_page
 from recycling.records.actors import Actor
+from recycling.records.balance.doubts import EntryDoubt
 from recycling.records.balance.known_masses import ModelsCompared
 from recycling.records.energy.figures import RunEnergyRecord
 from recycling.records.paging import Page
 from recycling.records.recorded import Corrected, LotMade, ModelChosen, RunRecorded
 from recycling.records.runs.changes import RunChange
-from recycling.records.runs.entries import CheckEntry, CorrectionEntry, SettingEntry
+from recycling.records.runs.entries import CorrectionEntry
 from recycling.records.runs.runs import RunRecord, RunRow
 from recycling.services.lots.lots_count import lots_count
 from recycling.services.rehearsal import rehearse
@@ -77,12 +80,12 @@ class RunDone(RunRecord):
     ----------
     lots : tuple of LotMade
         The lots that were made just now.
-    doubts : tuple of str
-        What should be looked at again of what was just recorded, in words.
+    doubts : tuple of EntryDoubt
+        What should be looked at again of what was just recorded.
     """
 
     lots: tuple[LotMade, ...]
-    doubts: tuple[str, ...] = ()
+    doubts: tuple[EntryDoubt, ...] = ()
 
 
 def run_shown(actor: Actor, code: str) -> RunShown:
@@ -174,8 +177,8 @@ class RunLossesApi(Door):
 class RunSettingsApi(Door):
     needs = {"POST": "record"}
 
-    @records(SettingEntry, RunDone, guard=run_shown, several="/settings")
-    def post(self, actor: Actor, bodies: tuple[SettingEntry, ...], code: str) -> RunDone:
+    @records(SettingBody, RunDone, guard=run_shown, several="/settings")
+    def post(self, actor: Actor, bodies: tuple[SettingBody, ...], code: str) -> RunDone:
         """Log a setting that was changed during an open run, or a list of them."""
         return run_done(actor, run_log(actor, code, settings=bodies))
 
@@ -183,8 +186,8 @@ class RunSettingsApi(Door):
 class RunChecksApi(Door):
     needs = {"POST": "record"}
 
-    @records(CheckEntry, RunDone, guard=run_shown, several="/checks")
-    def post(self, actor: Actor, bodies: tuple[CheckEntry, ...], code: str) -> RunDone:
+    @records(CheckBody, RunDone, guard=run_shown, several="/checks")
+    def post(self, actor: Actor, bodies: tuple[CheckBody, ...], code: str) -> RunDone:
         """Note a check of an open run, or a list of them."""
         return run_done(actor, run_log(actor, code, checks=bodies))
 

@@ -159,3 +159,8 @@ class OriginFactory(ByService):
 def with_scope(actor: Actor, scope: str = "manage", role: str | None = None) -> Actor:
     """Return the same member with another key's scope, or another role."""
     return dataclasses.replace(actor, scope=scope, role=role or actor.role)
+
+
+def said_of(done) -> list[str]:
+    """Say what an answer doubts, in words."""
+    return [doubt.said for doubt in done.doubts]

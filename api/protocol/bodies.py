@@ -14,7 +14,7 @@ from recycling.records.lots.origin_entries import (
     BagEntry,
     OriginEntry,
 )
-from recycling.records.runs.entries import CheckEntry, RunEntry
+from recycling.records.runs.entries import CheckEntry, RunEntry, SettingEntry
 
 OPEN, CLOSED = "open", "closed"
 
@@ -26,22 +26,44 @@ class BagBody(BagEntry):
     polymer: str = field(kw_only=True)
 
 
+@dataclass(frozen=True)
+class Confirming:
+    """What is said to be right of an entry.
+
+    Attributes
+    ----------
+    confirmed : tuple of str
+        Keys of doubts about these figures that are right as they stand.
+    """
+
+    confirmed: tuple[str, ...] = field(default=(), kw_only=True)
+
+
 CollectionBody = body_of(
-    OriginEntry, COLLECTION, "One donation or pick-up, with the bags weighed in.", bags=BagBody
+    OriginEntry,
+    COLLECTION,
+    "One donation or pick-up, with the bags weighed in.",
+    Confirming,
+    bags=BagBody,
 )
 PurchaseBody = body_of(
-    OriginEntry, PURCHASE, "Material that was bought: purge compound, virgin pellets.", bags=BagBody
+    OriginEntry,
+    PURCHASE,
+    "Material that was bought: purge compound, virgin pellets.",
+    Confirming,
+    bags=BagBody,
 )
 OpeningBody = body_of(
     OriginEntry,
     OPENING,
     "Stock found when the book starts, and the first heel of each machine.",
+    Confirming,
     bags=BagBody,
 )
 
 
 @dataclass(frozen=True)
-class RunBody(RunEntry):
+class RunBody(RunEntry, Confirming):
     """A whole run, or with state "open" the start of one.
 
     Attributes
@@ -54,7 +76,7 @@ class RunBody(RunEntry):
 
 
 @dataclass(frozen=True)
-class DrawBody(DrawEntry):
+class DrawBody(DrawEntry, Confirming):
     """Mass taken from a lot into an open run.
 
     Attributes
@@ -67,7 +89,7 @@ class DrawBody(DrawEntry):
 
 
 @dataclass(frozen=True)
-class OutputBody(OutputEntry):
+class OutputBody(OutputEntry, Confirming):
     """Mass that an open run gave; becomes a lot.
 
     Attributes
@@ -80,7 +102,7 @@ class OutputBody(OutputEntry):
 
 
 @dataclass(frozen=True)
-class LossBody(LossEntry):
+class LossBody(LossEntry, Confirming):
     """Mass that an open run lost as water, residue, dust or volatiles.
 
     Attributes
@@ -93,7 +115,17 @@ class LossBody(LossEntry):
 
 
 @dataclass(frozen=True)
-class CloseBody:
+class SettingBody(SettingEntry, Confirming):
+    """A setting that was changed during an open run."""
+
+
+@dataclass(frozen=True)
+class CheckBody(CheckEntry, Confirming):
+    """What was noted of an open run."""
+
+
+@dataclass(frozen=True)
+class CloseBody(Confirming):
     """The end of an open run; what is left inside becomes unaccounted.
 
     Attributes

@@ -12,18 +12,19 @@ from shared.declared import KEY, Declared, declare, declared_in
 Entry = TypeVar("Entry")
 
 
-def body_of(entry: type, kind: str, purpose: str, **rows: type) -> Any:
+def body_of(entry: type, kind: str, purpose: str, base: type, **rows: type) -> Any:
     """Make the body that records one kind of entry: its own fields before what all kinds have.
 
-    `rows` names the body of each row where it is not the entry's own. What is made has no type
-    that can be checked before it runs; `entry_of` gives the entry, which has.
+    `base` holds what a body says besides the entry; `rows` names the body of each row where it is
+    not the entry's own. What is made has no type that can be checked before it runs; `entry_of`
+    gives the entry, which has.
     """
     types, made = get_type_hints(entry), []
     for name, declared in _taken(entry, kind):
         holds = GenericAlias(tuple, (rows[name], ...)) if name in rows else types[name]
         made.append((declared.api or name, holds, _field(entry, name, declared)))
     made.sort(key=lambda one: (one[2].default is not MISSING, not one[2].metadata[KEY].kinds))
-    body = make_dataclass(f"{kind.capitalize()}Body", made, frozen=True)
+    body = make_dataclass(f"{kind.capitalize()}Body", made, bases=(base,), frozen=True)
     body.__doc__, body.__module__ = purpose, __name__
     return body
 

@@ -13,13 +13,14 @@ from shared.errors import Refused
 def pointed(refused: Refused, renamed: Mapping[str, str], body: Any) -> Refused:
     """Point every problem to the body; `renamed` maps beginnings of the entry's pointers."""
     refused.problems = tuple(
-        replace(problem, pointer=place_in(body, _begun_anew(problem.pointer, renamed)))
+        replace(problem, pointer=place_in(body, begun_anew(problem.pointer, renamed)))
         for problem in refused.problems
     )
     return refused
 
 
-def _begun_anew(pointer: str, renamed: Mapping[str, str]) -> str:
+def begun_anew(pointer: str, renamed: Mapping[str, str]) -> str:
+    """Give a pointer of the entry as the body begins it."""
     for ours, theirs in renamed.items():
         if pointer == ours or pointer.startswith(f"{ours}/"):
             return theirs + pointer[len(ours) :]

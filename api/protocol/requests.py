@@ -23,7 +23,7 @@ from api.protocol.authentication import actor_of
 from api.protocol.description import JSON, DoorSchema, describe_deed, describe_reading
 from api.protocol.entries import read_entry
 from api.protocol.parsing import StrictJSONParser, canonical
-from api.protocol.pointers import pointed
+from api.protocol.pointers import begun_anew, place_in, pointed
 from api.protocol.problems import MEDIA_TYPE, BadRequest, Stale, nothing_here, problem_json
 from api.protocol.several import places_in, read_entries
 from recycling.records.actors import Actor
@@ -151,7 +151,10 @@ def records(
 
             def do() -> Rendered:
                 first.clear()
-                done = shown(deed(self, actor, given(), **path))
+                entry = given()
+                acting = replace(actor, confirmed=_confirmed(entry))
+                done = shown(deed(self, acting, entry, **path))
+                _point_doubts(done, places, body)
                 first.update(done)
                 return status, as_json(done | once_only)
 
@@ -171,6 +174,19 @@ def records(
         return post
 
     return wrap
+
+
+def _confirmed(entry: Any) -> frozenset[str]:
+    """Gather what the body, or each of a list of them, says to be right."""
+    bodies = entry if isinstance(entry, tuple) else (entry,)
+    return frozenset(key for one in bodies for key in getattr(one, "confirmed", ()))
+
+
+def _point_doubts(done: dict[str, Any], renamed: Mapping[str, str], body: Any) -> None:
+    """Point doubts to what was sent, as problems are."""
+    for doubt in done.get("doubts", ()):
+        if isinstance(doubt, dict) and doubt.get("field"):
+            doubt["field"] = place_in(body, begun_anew(doubt["field"], renamed))
 
 
 def _made_ready(

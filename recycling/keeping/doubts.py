@@ -1,54 +1,165 @@
-"""What is doubtful about the weighings of a run, said right after they were recorded."""
+"""Figures that are asked about once: said right after they were recorded, and kept."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Sequence
+from datetime import datetime
 
-from recycling.calc.balance.known_masses import Known, Scale, doubts
+from django.utils import timezone
+
+from recycling.calc.balance.typed_limits import moment_doubt, other_year, span_doubt
+from recycling.keeping.doubted_figures import Asked, Figure, of_mass, of_scale
 from recycling.keeping.lookups import Means
-from recycling.models import Run
-from recycling.queries.balance.known_masses import Figure, Instruments, figures_of
-from recycling.records.lots.mass_entries import WeighingEntry
+from recycling.keeping.prepared import stage_named
+from recycling.models import FigureDoubt, Lot, Run
+from recycling.queries.balance.usual_figures import UsualHere, usual_here
+from recycling.records.actors import Actor
+from recycling.records.balance.doubts import EntryDoubt, Suggestion
+from recycling.records.lots.mass_entries import OutputEntry
+from recycling.stages.declaration import Stage
+from shared.said import kept, say
+
+NOT_ASKED = "below_minimum_load"
+MOST_ASKED = 2
+"""Doubts about figures of one entry; the largest are asked."""
 
 
-def doubts_in(run: Run, weighed: Iterable[WeighingEntry]) -> tuple[str, ...]:
-    """Say which weighings on a named scale to look at; asks nothing where no scale was named.
+def outputs_typed(outputs: Sequence[OutputEntry], lots: Sequence[Lot]) -> list[Figure]:
+    """Say what was typed of outputs, each with the lot that it became."""
+    return [
+        Figure(
+            f"/outputs/{place}",
+            lot.form,
+            lot.made_mg,
+            one.weighing,
+            lot.pk,
+            lot.form,
+            lot.polymer,
+            spool=one.spool,
+            count=one.count,
+        )
+        for place, (one, lot) in enumerate(zip(outputs, lots, strict=False))
+    ]
 
-    What was taken whole was not on the scale: nothing is said of it.
-    """
-    if not any(entry.scale for entry in weighed):
-        return ()
+
+def told(code: str, sentences: Iterable[str], field: str = "") -> tuple[EntryDoubt, ...]:
+    """Make doubts of sentences that ask nothing of a figure, and are not kept."""
     return tuple(
-        f"{_named(one)}: {doubt.sentence}"
-        for one in figures_of(run, Instruments(run.workshop_id))
-        if not one.by_book
-        for doubt in doubts(one.known)
+        EntryDoubt(f"{code}:{place}", sentence, field) for place, sentence in enumerate(sentences)
     )
 
 
-def doubts_among(
-    weighed: Iterable[tuple[str, int, WeighingEntry]], means: Means
-) -> tuple[str, ...]:
-    """Say what `doubts_in` says of a run that was just recorded whole; asks nothing.
+def asked_of(
+    actor: Actor,
+    run: Run,
+    figures: Sequence[Figure],
+    means: Means,
+    drawn_mg: int = 0,
+    more: Sequence[Asked] = (),
+    begins: bool = False,
+) -> tuple[EntryDoubt, ...]:
+    """Ask about the masses of an entry and its times, and keep what was asked.
 
-    Each weighing stands with the words for what was weighed, and the mass in mg.
+    Parameters
+    ----------
+    actor : Actor
+        Who recorded it, with what was said to be right.
+    run : Run
+        The run that they are of.
+    figures : sequence of Figure
+        What was typed, in the order typed.
+    means : Means
+        Scales that were named.
+    drawn_mg : int
+        What went in, mg; 0 where that is not known yet.
+    more : sequence of Asked
+        What else is to be asked of the entry.
+    begins : bool
+        Whether the entry says when the run began.
+
+    Returns
+    -------
+    tuple of EntryDoubt
+        What nobody said to be right.
     """
-    listed = list(weighed)
-    if not any(entry.scale for _, _, entry in listed):
+    usual = usual_here(actor.workshop_id, run.stage, run.pk)
+    asked = [*more, *(_of_times(run, usual) if begins else ())]
+    hints: list[EntryDoubt] = []
+    declared, out_mg = stage_named(run.stage), 0
+    for one in figures:
+        if one.mass_mg <= 0:
+            continue
+        if one.form or one.lot_id is None:
+            out_mg += one.mass_mg
+        left = drawn_mg - out_mg if drawn_mg and not declared.wets else None
+        mine = of_mass(one, usual, drawn_mg, left) + of_scale(one, means)
+        hints += [asked.doubt for asked in mine if asked.doubt.key.startswith(NOT_ASKED)]
+        asked += [one for one in mine if not one.doubt.key.startswith(NOT_ASKED)][:1]
+    return (*hints, *kept_doubts(actor, run, asked))
+
+
+def kept_doubts(actor: Actor, run: Run, asked: list[Asked]) -> tuple[EntryDoubt, ...]:
+    """Keep the largest doubts, answered where the request says that the figure is right."""
+    asked = sorted(asked, key=lambda one: -one.far)[:MOST_ASKED]
+    if not asked:
         return ()
-    return tuple(
-        f"{words}: {doubt.sentence}"
-        for words, mass_mg, entry in listed
-        for doubt in doubts(_known(mass_mg, entry, means))
+    now, sure = timezone.now(), actor.confirmed
+    right = [bool({one.doubt.key, one.doubt.field} & sure) for one in asked]
+    FigureDoubt.objects.bulk_create(
+        FigureDoubt(
+            workshop_id=actor.workshop_id,
+            run=run,
+            lot_id=one.lot_id,
+            key=one.doubt.key[:120],
+            said=kept(one.doubt.said),
+            suggestions=[each.value for each in one.doubt.suggestions],
+            raised_at=now,
+            answered_at=now if said else None,
+            answered_by=actor.reference if said else None,
+        )
+        for one, said in zip(asked, right, strict=True)
     )
+    return tuple(one.doubt for one, said in zip(asked, right, strict=True) if not said)
 
 
-def _known(mass_mg: int, entry: WeighingEntry, means: Means) -> Known:
-    sample = means.samples.get(entry.sample)
-    on = means.scales.get(entry.scale) or (sample.scale if sample else None)
-    scale = Scale(on.name, on.accuracy_class, on.interval_mg, on.capacity_mg) if on else None
-    return Known(abs(mass_mg), entry.how, entry.tare_mg or 0, scale)
+def _of_times(run: Run, usual: UsualHere) -> list[Asked]:
+    """Ask about a run that began long before all else in the book."""
+    if not moment_doubt(run.started_at, usual.first_at):
+        return []
+    other = other_year(run.started_at, timezone.now())
+    said = say(
+        "{day} is long before the first entry of this book, of {first}.",
+        day=_day(run.started_at),
+        first=_day(usual.first_at or run.started_at),
+    )
+    offered = (Suggestion(other.isoformat()),) if other else ()
+    field = "/happened_at" if run.origin_id else "/started_at"
+    key = f"long-before:{field}:{run.started_at:%Y-%m-%d}"
+    return [Asked(EntryDoubt(key, said, field, offered), math.inf)]
 
 
-def _named(one: Figure) -> str:
-    return f"{one.row['code']} {one.row['form']}" if one.row["code"] else one.row["name"]
+def spans_asked(stage: Stage, run: Run, noted: Sequence[tuple[str, str, str]]) -> list[Asked]:
+    """Ask about hours that are longer than the run; each with its field, key and value."""
+    found: list[Asked] = []
+    if run.ended_at is None or run.ended_at == run.started_at:
+        return found
+    run_s = (run.ended_at - run.started_at).total_seconds()
+    for place, key, value in noted:
+        field = stage.check(key)
+        if field is None or field.unit != "h":
+            continue
+        hours = float(value.strip().replace(",", "."))
+        if span_doubt(hours * 3600, run_s):
+            said = say(
+                "{field}: {hours:g} h, but the run lasted {minutes} min.",
+                field=say(field.label),
+                hours=hours,
+                minutes=max(round(run_s / 60), 1),
+            )
+            found.append(Asked(EntryDoubt(f"longer-than-run:{place}:{hours:g}", said, place), 2.0))
+    return found
+
+
+def _day(at: datetime) -> str:
+    return timezone.localtime(at).strftime("%Y-%m-%d")

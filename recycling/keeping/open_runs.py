@@ -24,6 +24,7 @@ from recycling.ledger.post import Change, Overdrawn, border_account
 from recycling.models import Draw, Lot, Run
 from recycling.queries.lots.deviations import deviations_of
 from recycling.records.actors import Actor
+from recycling.records.balance.doubts import EntryDoubt
 from recycling.records.lots.mass_entries import LossEntry, OutputEntry, WeighingEntry
 from recycling.records.recorded import RunRecorded, recorded
 from recycling.stages.declaration import MIXED, RETURNED, Stage
@@ -113,7 +114,9 @@ def _post_each(
         keep_weighings(actor.workshop_id, actor.reference, how)
 
 
-def going_on(run: Run, lots: Sequence[Lot] = (), doubts: tuple[str, ...] = ()) -> RunRecorded:
+def going_on(
+    run: Run, lots: Sequence[Lot] = (), doubts: tuple[EntryDoubt, ...] = ()
+) -> RunRecorded:
     """Show an open run after something was recorded of it, with the lots made just now."""
     said = deviations_of([run.pk])
     return recorded(run.code, run.stage, in_process_mg(run), lots, None, doubts, said)

@@ -1,6 +1,12 @@
 """State: the shapes of stored facts and the rules that one row must obey."""
 
-from recycling.models.balance import BottleSample, ReconciledFlow, Reconciliation, Weighing
+from recycling.models.balance import (
+    BottleSample,
+    FigureDoubt,
+    ReconciledFlow,
+    Reconciliation,
+    Weighing,
+)
 from recycling.models.energy import (
     EnergyChunk,
     EnergyFactor,
@@ -79,6 +85,7 @@ __all__ = [
     "EnergyTariff",
     "Erasure",
     "Feed",
+    "FigureDoubt",
     "FilamentReading",
     "FrozenReport",
     "Hold",

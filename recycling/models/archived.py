@@ -74,6 +74,7 @@ ARCHIVED = (
     ArchivedKind(Posting, "account__book_id"),
     ArchivedKind(Entry, "book_id"),
     ArchivedKind(balance.Weighing, "posting__account__book_id"),
+    ArchivedKind(balance.FigureDoubt, WORKSHOP),
     ArchivedKind(lots.Composition, LOT),
     ArchivedKind(lots.LotEvent, LOT),
     ArchivedKind(lots.RunSetting, RUN),

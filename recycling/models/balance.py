@@ -65,6 +65,35 @@ class Weighing(models.Model):
         return f"{self.how} for posting {self.posting_id}"
 
 
+class FigureDoubt(models.Model):
+    """What was asked of a figure, and whether somebody said that it is right.
+
+    ``said`` and ``suggestions`` are kept so that they can be said again in any language.
+    """
+
+    workshop = models.ForeignKey(Workshop, models.CASCADE, related_name="doubts")
+    run = models.ForeignKey(Run, models.PROTECT, null=True, related_name="doubts")
+    lot = models.ForeignKey(Lot, models.PROTECT, null=True, related_name="doubts")
+    key = models.CharField(max_length=120)
+    said = models.JSONField()
+    suggestions = models.JSONField(default=list)
+    raised_at = models.DateTimeField()
+    answered_at = models.DateTimeField(null=True)
+    answered_by = models.UUIDField(null=True)
+
+    class Meta:
+        indexes = [
+            models.Index(
+                fields=["workshop", "id"],
+                name="doubt_open",
+                condition=models.Q(answered_at__isnull=True),
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.key
+
+
 class Reconciliation(models.Model):
     """``found`` is empty until the work is done; ``sequence`` says how far the book then went."""
 

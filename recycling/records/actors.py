@@ -28,6 +28,8 @@ class Actor:
         How much the key may do; a signed-in person has "manage" and is bound by the role.
     key : str
         The idempotency key of the request, empty when none was sent.
+    confirmed : frozenset of str
+        Keys of doubts, or pointers to figures, that the request says are right.
     """
 
     workshop_id: int
@@ -40,6 +42,7 @@ class Actor:
     role: str
     scope: str = MANAGE
     key: str = ""
+    confirmed: frozenset[str] = frozenset()
 
     @property
     def is_authenticated(self) -> bool:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Protocol
 
+from recycling.records.balance.doubts import EntryDoubt
 from recycling.records.lots.deviations import DeviationRow
 
 
@@ -59,9 +60,10 @@ class RunRecorded:
         What it gave.
     unaccounted_mg : int or None
         Inputs less outputs and losses, in mg; below zero for a gain, None while it is open.
-    doubts : tuple of str
-        What is doubtful about its weighings, which dried lot lay open for too long before it
-        was fed to the melt, and which check or limit of its plastic was not kept, in words.
+    doubts : tuple of EntryDoubt
+        Figures that are likely slips, what is doubtful about its weighings, which dried lot lay
+        open for too long before it was fed to the melt, and which check or limit of its plastic
+        was not kept.
     deviations : tuple of DeviationRow
         What the run did otherwise than usual.
     """
@@ -71,7 +73,7 @@ class RunRecorded:
     inputs_mg: int
     lots: tuple[LotMade, ...]
     unaccounted_mg: int | None
-    doubts: tuple[str, ...] = ()
+    doubts: tuple[EntryDoubt, ...] = ()
     deviations: tuple[DeviationRow, ...] = ()
 
 
@@ -85,15 +87,15 @@ class OriginRecorded:
         Its code, which of the three it is, and the code of its receive run.
     lots : tuple of LotMade
         A lot for each bag.
-    doubts : tuple of str
-        What is doubtful about its weighings, in words.
+    doubts : tuple of EntryDoubt
+        Figures that are likely slips, and what is doubtful about its weighings.
     """
 
     code: str
     kind: str
     run: str
     lots: tuple[LotMade, ...]
-    doubts: tuple[str, ...] = ()
+    doubts: tuple[EntryDoubt, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -124,7 +126,7 @@ def recorded(
     inputs_mg: int,
     lots: Iterable[MadeLot],
     unaccounted_mg: int | None,
-    doubts: tuple[str, ...] = (),
+    doubts: tuple[EntryDoubt, ...] = (),
     deviations: tuple[DeviationRow, ...] = (),
 ) -> RunRecorded:
     """Show a run as it was recorded."""

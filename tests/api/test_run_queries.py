@@ -14,8 +14,8 @@ from tests.api.conftest import sorting
 from tests.factories import KG, G
 
 MOST_TO_READ = 12
-MOST_TO_RECORD = 31
-MOST_ON_A_SCALE = 38
+MOST_TO_RECORD = 32
+MOST_ON_A_SCALE = 39
 """By two people on a machine, on a named scale, with a setting, and a lot taken whole."""
 LOCKED = 2
 """PostgreSQL claims the Idempotency-Key and locks the book; SQLite has one writer anyway."""

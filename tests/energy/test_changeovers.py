@@ -25,7 +25,7 @@ from recycling.services.runs.run_record import run_record
 from recycling.services.setup.practice import barrel_set, window_set
 from shared.errors import Conflict, Refused
 from tests.energy.conftest import at, setting
-from tests.factories import KG, OriginFactory
+from tests.factories import KG, OriginFactory, said_of
 
 
 @pytest.fixture
@@ -71,7 +71,7 @@ def test_a_bought_compound_is_asked_what_it_is(shop, barrel):
     bags = (BagEntry(KG, form="purge compound", polymer="purge"),)
     bought = OriginFactory(actor=shop.actor, bags=bags)
     code = bought.lots[0].code
-    assert [doubt for doubt in bought.doubts if "which purge compound is it?" in doubt]
+    assert [doubt for doubt in said_of(bought) if "which purge compound is it?" in doubt]
     (missing,) = changeover_desk(shop.actor, barrel).missing
     assert (missing.kind, missing.material) == ("which compound", code)
     lot_event(shop.actor, LotEventEntry(code, "note", at(1), note="this is the narrow one"))

@@ -15,7 +15,7 @@ from recycling.services.runs.run_close import run_close
 from recycling.services.runs.run_open import run_draw, run_log, run_open, run_output_add
 from recycling.services.runs.run_record import run_record
 from tests.energy.conftest import at, noted, setting
-from tests.factories import KG
+from tests.factories import KG, said_of
 
 SPOOL = OutputEntry("filament", KG, spool=SpoolEntry(1.75, 0.05))
 
@@ -55,13 +55,13 @@ def kinds(shop, spool: str) -> set[str]:
 
 def test_pet_dried_in_minutes_and_melted_at_380_is_doubted_deviates_and_is_a_suspect(shop):
     run = dried(shop, 1 / 6, 20, moisture_after_percent=0.4, kept="sealed")
-    assert [one.partition(";")[0] for one in run.doubts] == [
+    assert [one.partition(";")[0] for one in said_of(run)] == [
         "0 h at drying temperature",
         "0.4 % moisture after drying",
     ]
     zones = (("zone_1_c", 200), ("zone_2_c", 380))
     spool = melted(shop, run.lots[0].code, 1, 2, zones)
-    said = " ".join(spool.doubts)
+    said = " ".join(said_of(spool))
     assert f"{run.lots[0].code} had 0.4 % moisture at the feed; the limit of PET is 0.02 %" in said
     assert "The hottest zone was at 380 °C; PET is worked at 265 to 290 °C." in said
     code = spool.lots[0].code
@@ -86,7 +86,7 @@ def test_water_taken_up_while_open_is_a_bound_at_the_feed(shop):
     # w = 0.004 + 0.356·2·√(Fo/π) = 0.0998 %
     run = dried(shop, moisture_after_percent=0.004, kept="open")
     spool = melted(shop, run.lots[0].code, 5, 6)
-    (said,) = [one for one in spool.doubts if "moisture" in one]
+    (said,) = [one for one in said_of(spool) if "moisture" in one]
     assert said.startswith(f"{run.lots[0].code} had up to 0.0998 % moisture at the feed")
     assert "wet at the feed" in kinds(shop, spool.lots[0].code)
 
@@ -94,12 +94,12 @@ def test_water_taken_up_while_open_is_a_bound_at_the_feed(shop):
 def test_a_range_is_broken_from_below_too_but_not_by_a_cool_feed_zone(shop):
     lot = dried(shop, moisture_after_percent=0.004, kept="sealed").lots[0].code
     cold = melted(shop, lot, 5, 6, (("zone_1_c", 230), ("zone_2_c", 255)))
-    assert [one for one in cold.doubts if "hottest zone was at 255 °C" in one]
+    assert [one for one in said_of(cold) if "hottest zone was at 255 °C" in one]
 
 
 def test_too_hot_in_the_dryer_is_said(shop):
     run = dried(shop, celsius=170, moisture_after_percent=0.004)
-    assert [one for one in run.doubts if one.startswith("Dried above 165 °C for 4 h")]
+    assert [one for one in said_of(run) if one.startswith("Dried above 165 °C for 4 h")]
 
 
 def test_hdpe_takes_up_no_water_and_no_clock_runs_for_it(shop):
@@ -117,10 +117,10 @@ def test_a_run_that_goes_on_says_it_at_the_draw_and_at_the_setting(shop):
     entry = RunEntry("extrude", at(6), machine="Barrel one", inputs=(DrawEntry(good, KG // 2),))
     run = run_open(shop.actor, entry)
     assert run.doubts == ()
-    (said,) = run_draw(shop.actor, run.code, [DrawEntry(wet, KG // 2)], at(6.5)).doubts
+    (said,) = said_of(run_draw(shop.actor, run.code, [DrawEntry(wet, KG // 2)], at(6.5)))
     assert said.startswith(f"{wet} had 0.1 % moisture")
     assert run_draw(shop.actor, run.code, [DrawEntry(good, KG // 4)], at(6.6)).doubts == ()
-    (hot,) = run_log(shop.actor, run.code, settings=(setting("zone_1_c", 330, 6.7),)).doubts
+    (hot,) = said_of(run_log(shop.actor, run.code, settings=(setting("zone_1_c", 330, 6.7),)))
     assert "330 °C" in hot
 
 
@@ -128,8 +128,8 @@ def test_moisture_measured_at_the_feed_is_held_against_the_limit(shop):
     good = dried(shop, moisture_after_percent=0.01, kept="sealed").lots[0].code
     entry = RunEntry("extrude", at(6), machine="Barrel one", inputs=(DrawEntry(good, KG),))
     run = run_open(shop.actor, entry)
-    said = run_log(shop.actor, run.code, (noted("moisture_before_percent", 0.05, 6.5),)).doubts
-    assert said == ("0.05 % moisture at the feed; the limit of PET is 0.02 %. Dry it again.",)
+    said = said_of(run_log(shop.actor, run.code, (noted("moisture_before_percent", 0.05, 6.5),)))
+    assert said == ["0.05 % moisture at the feed; the limit of PET is 0.02 %. Dry it again."]
 
 
 def test_runs_that_neither_dry_nor_melt_have_no_limits(shop):

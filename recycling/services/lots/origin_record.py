@@ -7,9 +7,11 @@ from dataclasses import replace
 from recycling.keeping.compositions import store_new
 from recycling.keeping.counted_pieces import with_masses_counted
 from recycling.keeping.deed import deed
-from recycling.keeping.doubts import doubts_in
+from recycling.keeping.doubted_figures import Figure
+from recycling.keeping.doubts import asked_of, told
 from recycling.keeping.heels import check_heel_fits
 from recycling.keeping.lookups import (
+    Means,
     check_moment,
     check_polymers,
     check_scales,
@@ -23,7 +25,7 @@ from recycling.keeping.runs import start_run
 from recycling.keeping.texts import check_texts
 from recycling.keeping.weighing_rules import check_mass, check_weighing
 from recycling.ledger.post import Change, border_account, take_numbers
-from recycling.models import Origin, Programme, Run, Source
+from recycling.models import Lot, Origin, Programme, Run, Source
 from recycling.queries.process.purges import unnamed_compounds
 from recycling.records.actors import Actor
 from recycling.records.lots.origin_entries import BagEntry, OriginEntry, OriginTexts
@@ -52,7 +54,7 @@ def origin_record(actor: Actor, entry: OriginEntry) -> OriginRecorded:
     found = Collected()
     bags = with_masses_counted(actor.workshop_id, entry.bags, "/bags", found)
     entry = replace(entry, bags=bags)
-    origin, machines = _checked(actor, entry, found)
+    origin, machines, means = _checked(actor, entry, found)
     origin.save(force_insert=True)
     receiving = first_of(RECEIVING)
     receive = RunEntry(
@@ -77,11 +79,18 @@ def origin_record(actor: Actor, entry: OriginEntry) -> OriginRecorded:
     how = [bag.weighing for bag in entry.bags]
     keep_weighings(actor.workshop_id, actor.reference, list(zip(postings, how, strict=False)))
     store_new([(lot.pk, {origin.pk: lot.made_mg}) for lot in lots])
-    unsure = doubts_in(run, how) + unnamed_compounds(actor.workshop_id, lots)
+    figures = [
+        _figure(place, bag, lot, origin)
+        for place, (bag, lot) in enumerate(zip(entry.bags, lots, strict=True))
+    ]
+    unsure = asked_of(actor, run, figures, means, begins=True)
+    unsure += told("compound-unnamed", unnamed_compounds(actor.workshop_id, lots))
     return OriginRecorded(origin.code, origin.kind, run.code, lots_made(lots), unsure)
 
 
-def _checked(actor: Actor, entry: OriginEntry, found: Collected) -> tuple[Origin, dict[int, int]]:
+def _checked(
+    actor: Actor, entry: OriginEntry, found: Collected
+) -> tuple[Origin, dict[int, int], Means]:
     workshop_id = actor.workshop_id
     check_moment(entry.happened_at, "/happened_at", found)
     if entry.kind not in LETTER:
@@ -98,7 +107,7 @@ def _checked(actor: Actor, entry: OriginEntry, found: Collected) -> tuple[Origin
             say("Weigh in from one to {most_bags} bags.", most_bags=MOST_BAGS),
             "/bags",
         )
-    machines = _checked_bags(workshop_id, entry, found)
+    machines, means = _checked_bags(workshop_id, entry, found)
     found.refuse()
     (number,) = take_numbers(workshop_id, 1)
     origin = Origin(
@@ -112,7 +121,7 @@ def _checked(actor: Actor, entry: OriginEntry, found: Collected) -> tuple[Origin
         received_by=actor.reference,
         **texts_of(OriginTexts, entry),
     )
-    return origin, machines
+    return origin, machines, means
 
 
 def _heel_words(heel: bool) -> str:
@@ -122,10 +131,12 @@ def _heel_words(heel: bool) -> str:
     return say("Only a heel is in a machine: choose heel, or no machine.")
 
 
-def _checked_bags(workshop_id: int, entry: OriginEntry, found: Collected) -> dict[int, int]:
+def _checked_bags(
+    workshop_id: int, entry: OriginEntry, found: Collected
+) -> tuple[dict[int, int], Means]:
     machines: dict[int, int] = {}
     weighed = [(f"/bags/{place}/weighing", bag.weighing) for place, bag in enumerate(entry.bags)]
-    check_scales(workshop_id, weighed, found)
+    means = check_scales(workshop_id, weighed, found)
     for place, bag in enumerate(entry.bags):
         pointer = f"/bags/{place}"
         check_mass(bag.mass_mg, f"{pointer}/mass_mg", found)
@@ -150,7 +161,21 @@ def _checked_bags(workshop_id: int, entry: OriginEntry, found: Collected) -> dic
         {f"/bags/{place}/polymer": bag.polymer for place, bag in enumerate(entry.bags)},
         found,
     )
-    return machines
+    return machines, means
+
+
+def _figure(place: int, bag: BagEntry, lot: Lot, origin: Origin) -> Figure:
+    return Figure(
+        f"/bags/{place}",
+        bag.form,
+        bag.mass_mg,
+        bag.weighing,
+        lot.pk,
+        bag.form,
+        bag.polymer,
+        origin.source_id,
+        count=bag.count,
+    )
 
 
 def _lot(bag: BagEntry, origin_id: int, machine_id: int | None) -> NewLot:

@@ -7,9 +7,9 @@ from datetime import datetime
 
 from recycling.keeping.compositions import follow_up
 from recycling.keeping.deed import deed
-from recycling.keeping.doubts import doubts_in
+from recycling.keeping.doubts import asked_of, outputs_typed, spans_asked, told
 from recycling.keeping.draw_checks import limits_doubted
-from recycling.keeping.lookups import check_polymers
+from recycling.keeping.lookups import check_polymers, means_named
 from recycling.keeping.lots import NewLot, make_lots
 from recycling.keeping.noted import above_limits, check_log, check_required
 from recycling.keeping.open_runs import (
@@ -80,8 +80,12 @@ def run_close(
     take_known_order(run)
     follow_up(actor.workshop_id, [run.pk])
     drawn = sum(Draw.objects.filter(run=run).values_list("mass_mg", flat=True))
-    unsure = doubts_in(run, [one.weighing for one in outputs])
-    unsure += above_limits(declared, checks, within) + limits_doubted(run)
+    means = means_named(actor.workshop_id, [one.weighing for one in outputs])
+    noted_now = [(f"/checks/{n}/value", one.key, one.value) for n, one in enumerate(checks)]
+    spans = spans_asked(declared, run, noted_now)
+    unsure = asked_of(actor, run, outputs_typed(outputs, lots), means, drawn, spans)
+    unsure += told("check-above", above_limits(declared, checks, within))
+    unsure += told("limit-missed", limits_doubted(run))
     said = deviations_of([run.pk])
     return recorded(run.code, run.stage, drawn, lots, rest_mg, unsure, said)
 

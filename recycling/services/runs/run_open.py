@@ -9,9 +9,10 @@ from datetime import datetime
 from recycling.keeping.compositions import follow_up, refuse_circle
 from recycling.keeping.deed import deed
 from recycling.keeping.deviations import keep_deviations
-from recycling.keeping.doubts import doubts_in
+from recycling.keeping.doubted_figures import Figure
+from recycling.keeping.doubts import asked_of, outputs_typed, told
 from recycling.keeping.draw_checks import limits_doubted, open_too_long, refuse_held
-from recycling.keeping.lookups import check_scales, lots_by_code
+from recycling.keeping.lookups import check_scales, lots_by_code, means_named
 from recycling.keeping.lots import keep_weighings
 from recycling.keeping.noted import above_limits, check_log
 from recycling.keeping.open_runs import (
@@ -70,7 +71,9 @@ def run_open(actor: Actor, entry: RunEntry) -> RunRecorded:
     keep_feeds(run, prepared)
     keep_deviations(actor.workshop_id, [run.pk], new=True)
     codes = [draw.lot for draw in prepared.entry.inputs]
-    unsure = open_too_long(run, codes, entry.started_at) + limits_doubted(run)
+    unsure = asked_of(actor, run, [], prepared.means, begins=True)
+    unsure += told("open-too-long", open_too_long(run, codes, entry.started_at))
+    unsure += told("limit-missed", limits_doubted(run))
     return going_on(run, (), unsure)
 
 
@@ -87,23 +90,26 @@ def run_draw(actor: Actor, code: str, draws: Sequence[DrawEntry], at: When = Non
     run, _ = open_run(actor, code)
     if not draws:
         raise Refused.because("nothing-given", "Give at least one draw.", "/inputs")
-    unsure: tuple[str, ...] = ()
+    opened: tuple[str, ...] = ()
+    figures: list[Figure] = []
     moments = moments_in(run, at, "/inputs", len(draws))
     for place, (draw, moment) in enumerate(zip(draws, moments, strict=True)):
         with one_of_several("/inputs", place):
-            _draw(actor, run, draw, moment)
-        unsure += open_too_long(run, [draw.lot], moment)
+            figures.append(_draw(actor, run, draw, moment, place))
+        opened += open_too_long(run, [draw.lot], moment)
     codes = {read_code(draw.lot) or draw.lot for draw in draws}
-    unsure += limits_doubted(run, codes)
+    missed = limits_doubted(run, codes)
     if run.outputs.exists():
         follow_up(actor.workshop_id, [run.pk])
     else:
         keep_deviations(actor.workshop_id, [run.pk])
-    unsure = doubts_in(run, [draw.weighing for draw in draws]) + unsure
+    means = means_named(actor.workshop_id, [draw.weighing for draw in draws])
+    unsure = asked_of(actor, run, figures, means)
+    unsure += told("open-too-long", opened) + told("limit-missed", missed)
     return going_on(run, (), unsure)
 
 
-def _draw(actor: Actor, run: Run, draw: DrawEntry, at: datetime) -> None:
+def _draw(actor: Actor, run: Run, draw: DrawEntry, at: datetime, place: int = 0) -> Figure:
     declared, found = stage_named(run.stage), Collected()
     lots = lots_by_code(actor.workshop_id, [draw.lot])
     check_draws(declared, (draw,), lots, found)
@@ -119,6 +125,7 @@ def _draw(actor: Actor, run: Run, draw: DrawEntry, at: datetime) -> None:
     (posting, *_) = post_in(actor, run, "draw", at, [Change(lot.lot_id, -mass_mg)])
     keep_weighings(actor.workshop_id, actor.reference, [(posting, draw.known_by)])
     add_to_draw(run, lot.lot_id, mass_mg)
+    return Figure(f"/inputs/{place}", lot.form, mass_mg, draw.known_by, lot.lot_id)
 
 
 @deed("record")
@@ -137,7 +144,8 @@ def run_output_add(
         raise Refused.because("nothing-given", "Give at least one output.", "/outputs")
     lots = add_outputs(actor, run, outputs, moments_in(run, at, "/outputs", len(outputs)))
     keep_deviations(actor.workshop_id, [run.pk])
-    unsure = doubts_in(run, [one.weighing for one in outputs])
+    means = means_named(actor.workshop_id, [one.weighing for one in outputs])
+    unsure = asked_of(actor, run, outputs_typed(outputs, lots), means)
     return going_on(run, lots, unsure)
 
 
@@ -194,5 +202,6 @@ def run_log(
         ),
     )
     keep_log(actor, run, entry, within)
-    unsure = above_limits(declared, checks, within) + limits_doubted(run, ("",))
+    unsure = told("check-above", above_limits(declared, checks, within))
+    unsure += told("limit-missed", limits_doubted(run, ("",)))
     return going_on(run, (), unsure)

@@ -6,7 +6,8 @@ from recycling.calc.lots.feed_order import FEED_ORDER
 from recycling.keeping.compositions import compose_outputs, follow_up, recompute
 from recycling.keeping.deed import deed
 from recycling.keeping.deviations import keep_deviations
-from recycling.keeping.doubts import doubts_among
+from recycling.keeping.doubted_figures import Figure
+from recycling.keeping.doubts import asked_of, outputs_typed, spans_asked, told
 from recycling.keeping.draw_checks import limits_doubted, open_too_long
 from recycling.keeping.lots import accounts_of, keep_weighings, make_lots
 from recycling.keeping.noted import above_limits
@@ -19,7 +20,6 @@ from recycling.ledger.post import Change, open_accounts, take_numbers
 from recycling.models import Lot, Run
 from recycling.queries.lots.deviations import deviations_of
 from recycling.records.actors import Actor
-from recycling.records.lots.mass_entries import WeighingEntry
 from recycling.records.recorded import RunRecorded, recorded
 from recycling.records.runs.entries import RunEntry
 from recycling.stages import stage
@@ -67,7 +67,7 @@ def run_record(actor: Actor, entry: RunEntry) -> RunRecorded:
     postings, after = post_late(actor, page, prepared.late, lots)
     keep_draws(run, drawn)
     weighed = _weighed(prepared, lots)
-    how = [(posting, one[2]) for posting, one in zip(postings, weighed, strict=False)]
+    how = [(posting, one.weighing) for posting, one in zip(postings, weighed, strict=False)]
     keep_weighings(actor.workshop_id, actor.reference, how, means=prepared.means)
     keep_feeds(run, prepared)
     keep_log(actor, run, prepared.entry, prepared.within)
@@ -82,21 +82,29 @@ def run_record(actor: Actor, entry: RunEntry) -> RunRecorded:
             [(lot.pk, lot.made_mg) for lot in lots],
         )
         keep_deviations(actor.workshop_id, [run.pk], new=True)
-    unsure = doubts_among(weighed, prepared.means)
+    noted = [(f"/checks/{n}/value", one.key, one.value) for n, one in enumerate(entry.checks)]
+    spans = spans_asked(prepared.stage, run, noted)
+    unsure = asked_of(actor, run, weighed, prepared.means, drawn_mg, spans, begins=True)
     codes = [lot.code for lot, _mass_mg in drawn]
-    unsure += open_too_long(run, codes, entry.started_at)
-    unsure += limits_doubted(run)
-    unsure += above_limits(prepared.stage, entry.checks, prepared.within)
+    unsure += told("open-too-long", open_too_long(run, codes, entry.started_at))
+    unsure += told("limit-missed", limits_doubted(run))
+    unsure += told("check-above", above_limits(prepared.stage, entry.checks, prepared.within))
     return recorded(run.code, run.stage, drawn_mg, lots, rest_mg, unsure, deviations_of([run.pk]))
 
 
-def _weighed(prepared: Prepared, lots: list[Lot]) -> list[tuple[str, int, WeighingEntry]]:
+def _weighed(prepared: Prepared, lots: list[Lot]) -> list[Figure]:
     """Say of each mass what it is of, its mg, and how it became known: drawn, made, lost."""
-    entry, heels = prepared.entry, len(lots) - len(prepared.entry.outputs)
-    how = [one.weighing for one in entry.outputs] + [WeighingEntry()] * heels
-    drawn = zip(prepared.drawn, entry.inputs, strict=True)
-    weighed = [(f"{lot.code} {lot.form}", mass_mg, draw.known_by) for (lot, mass_mg), draw in drawn]
-    weighed += [
-        (f"{lot.code} {lot.form}", lot.made_mg, one) for lot, one in zip(lots, how, strict=True)
+    entry = prepared.entry
+    weighed = [
+        Figure(f"/inputs/{n}", lot.form, mass_mg, draw.known_by, lot.lot_id)
+        for n, ((lot, mass_mg), draw) in enumerate(zip(prepared.drawn, entry.inputs, strict=True))
     ]
-    return weighed + [(loss.account, loss.mass_mg, loss.known_by) for loss in entry.losses]
+    weighed += outputs_typed(entry.outputs, lots)
+    weighed += [
+        Figure("/heel", lot.form, lot.made_mg, lot_id=lot.pk, form=lot.form)
+        for lot in lots[len(entry.outputs) :]
+    ]
+    return weighed + [
+        Figure(f"/losses/{n}", loss.account, loss.mass_mg, loss.known_by)
+        for n, loss in enumerate(entry.losses)
+    ]

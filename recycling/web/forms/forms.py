@@ -221,14 +221,22 @@ class EntryForm(forms.Form):
             place = pointer if path == "itself" else f"{pointer}/{path.replace('__', '/')}"
             self._places[place] = f"{prefix}-{name}" if prefix else name
 
+    def places_of(self, name: str) -> set[str]:
+        """Give the pointers into the entry that a field fills."""
+        return {place for place, filled in self._places.items() if filled == name}
+
+    def name_at(self, pointer: str) -> str:
+        """Give the field that fills the entry at a pointer, or at what holds it; empty for none."""
+        place = pointer
+        while place and place not in self._places:
+            place = place.rpartition("/")[0]
+        name = self._places.get(place, "") if place else ""
+        return name if name in self.fields else ""
+
     def add_problems(self, problems: Iterable[Problem]) -> None:
         """Put each problem of a refused entry at the field it is about."""
         for problem in problems:
-            place = problem.pointer
-            while place and place not in self._places:
-                place = place.rpartition("/")[0]
-            name = self._places.get(place) if place else None
-            self.add_error(name if name in self.fields else None, in_language(problem.detail))
+            self.add_error(self.name_at(problem.pointer) or None, in_language(problem.detail))
 
     @property
     def laid(self) -> list[dict[str, Any]]:

@@ -24,6 +24,7 @@ from recycling.services.once import once
 from recycling.services.rehearsal import rehearse
 from recycling.web.forms.beside import CARRIED, SECRETS
 from recycling.web.forms.device import cautions_read, remember, remembered
+from recycling.web.forms.doubted import put_instead, said_right, shown_doubts
 from recycling.web.forms.forms import MADE_AT, EntryForm, Part
 from recycling.web.forms.saying import Saved
 from recycling.web.forms.saying import Step as Step
@@ -119,6 +120,7 @@ def enter(request: HttpRequest, actor: Actor, sheet: Sheet) -> HttpResponse:
     if request.method != "POST":
         initial = sheet.initial | remembered(request, actor, sheet.remember)
         return _show(request, sheet, EntryForm(None, sheet.parts, initial=initial))
+    put_instead(request)
     step = request.POST.get("step", "")
     if request.POST.get("more") or step == "change":
         return _show(request, sheet, EntryForm(request.POST, sheet.parts, quiet=True))
@@ -158,7 +160,8 @@ def _refused(request: HttpRequest, sheet: Sheet, form: EntryForm, why: Refused) 
 
 def _review(request: HttpRequest, actor: Actor, sheet: Sheet, form: EntryForm) -> HttpResponse:
     assert sheet.review is not None
-    result = rehearse(lambda: sheet.deed(actor, form.values))
+    acting = replace(actor, confirmed=said_right(request, form))
+    result = rehearse(lambda: sheet.deed(acting, form.values))
     kept = [
         (name, value)
         for name, values in request.POST.lists()
@@ -175,12 +178,13 @@ def _review(request: HttpRequest, actor: Actor, sheet: Sheet, form: EntryForm) -
         **sheet.context,
         **sheet.review(result, form.values),
     }
+    shown["doubts"] = shown_doubts(form, shown.get("doubts", ()))
     return render(request, "forms/review.html", shown)
 
 
 def _record(request: HttpRequest, actor: Actor, sheet: Sheet, form: EntryForm) -> HttpResponse:
     key = request.POST.get("idempotency_key", "")
-    acting, secrets = replace(actor, key=key), []
+    acting, secrets = replace(actor, key=key, confirmed=said_right(request, form)), []
 
     def deed() -> tuple[int, str]:
         result = sheet.deed(acting, form.values)

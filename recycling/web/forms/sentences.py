@@ -12,6 +12,7 @@ from django.utils.translation import ngettext
 from recycling.calc.balance.closure import STATES
 from recycling.queries.setup.practice import needs_drying_of
 from recycling.records.actors import Actor
+from recycling.records.balance.doubts import EntryDoubt
 from recycling.records.recorded import LotMade, OriginRecorded, RunRecorded
 from recycling.stages import STAGES, asking_polymer, stage
 from recycling.stages.declaration import PRODUCT, RECIRCULATE
@@ -171,9 +172,14 @@ def origin_saved(actor: Actor, result: OriginRecorded) -> Saved:
         shape=result.lots[0].form,
         url=reverse("collection", args=[actor.slug, result.code]),
         lines=lot_lines(result.lots),
-        warning=" ".join(result.doubts),
+        warning=doubted(result.doubts),
         undo=reverse("run-undo", args=[actor.slug, result.run]),
     )
+
+
+def doubted(doubts: Iterable[EntryDoubt]) -> str:
+    """Say what should be looked at again."""
+    return " ".join(in_language(doubt.said) for doubt in doubts)
 
 
 def unusual(result: RunRecorded) -> tuple[str, ...]:
@@ -185,7 +191,6 @@ def run_saved(actor: Actor, result: RunRecorded, text: str, whole: bool = False)
     """Say what a run was, with its lots and what comes next; one recorded whole can be undone."""
     run_url = reverse("run", args=[actor.slug, result.code])
     again = [lot.code for lot in result.lots if lot.role == RECIRCULATE]
-    doubts = map(in_language, result.doubts)
     steps = [
         *_sealed_steps(actor, result),
         *stage_steps(actor, result.lots, result.stage),
@@ -199,7 +204,7 @@ def run_saved(actor: Actor, result: RunRecorded, text: str, whole: bool = False)
         shape="run",
         url=run_url,
         lines=lot_lines(result.lots),
-        warning=" ".join((gain_warning(result.unaccounted_mg), *doubts)).strip(),
+        warning=f"{gain_warning(result.unaccounted_mg)} {doubted(result.doubts)}".strip(),
         notes=unusual(result),
         undo=reverse("run-undo", args=[actor.slug, result.code]) if whole else "",
     )

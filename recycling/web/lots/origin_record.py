@@ -21,7 +21,6 @@ from recycling.web.forms.judged import Judged, judged
 from recycling.web.forms.page import Sheet, enter, recording
 from recycling.web.forms.sentences import masses_by_form, origin_saved
 from recycling.web.forms.stages import cautions_of, crumbs_of
-from recycling.web.languages import in_language
 from recycling.web.lots.origin_parts import HEAD_FIELDS, Bags, OriginHead, OriginNotes
 from recycling.web.templatetags.look import mass_text
 
@@ -92,7 +91,7 @@ def _review(judging: Judged[OriginRecorded], values: Any, button: str) -> dict[s
             (lot.form, lot.polymer, lot.mass_mg, round(judging.sure_mg.get(lot.code, 0)))
             for lot in lots
         ],
-        "doubts": [in_language(doubt) for doubt in judging.recorded.doubts],
+        "doubts": judging.recorded.doubts,
         "button": button,
     }
 

@@ -23,6 +23,7 @@ from recycling.web.forms.forms import Part
 from recycling.web.forms.judged import Judged, judged
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
 from recycling.web.forms.sentences import (
+    doubted,
     gain_warning,
     listed,
     lost,
@@ -31,7 +32,6 @@ from recycling.web.forms.sentences import (
     unaccounted,
     unusual,
 )
-from recycling.web.languages import in_language
 from recycling.web.runs.draw_parts import Draws
 from recycling.web.runs.log_parts import Checks, Settings
 from recycling.web.runs.loss_parts import Losses
@@ -119,7 +119,6 @@ def _begun(request: HttpRequest, takes: bool) -> dict[str, Any]:
 
 def _saved_in(actor: Actor, result: RunRecorded, again: str) -> Saved:
     inside = _("%s is in the run now.") % mass_text(result.inputs_mg)
-    doubts = map(in_language, result.doubts)
     said = _("%s came out.") % masses_by_form(result.lots) if result.lots else ""
     return Saved(
         result.code,
@@ -128,7 +127,7 @@ def _saved_in(actor: Actor, result: RunRecorded, again: str) -> Saved:
         shape="run",
         url=reverse("run", args=[actor.slug, result.code]),
         lines=lot_lines(result.lots),
-        warning=" ".join((gain_warning(result.inputs_mg), *doubts)).strip(),
+        warning=f"{gain_warning(result.inputs_mg)} {doubted(result.doubts)}".strip(),
         notes=unusual(result),
     )
 

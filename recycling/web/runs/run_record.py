@@ -22,9 +22,8 @@ from recycling.web.forms.choices import Choices
 from recycling.web.forms.forms import Part
 from recycling.web.forms.judged import Judged, judged
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
-from recycling.web.forms.sentences import gain_warning, run_saved, run_sentence, unusual
+from recycling.web.forms.sentences import doubted, gain_warning, run_saved, run_sentence, unusual
 from recycling.web.forms.stages import cautions_of, crumbs_of, receive_page
-from recycling.web.languages import in_language
 from recycling.web.runs.draw_parts import MOST_TAPPED, WHOLE, Draws
 from recycling.web.runs.log_parts import Checks, Counts, Settings
 from recycling.web.runs.loss_parts import Losses
@@ -177,7 +176,7 @@ def review_of(judging: Judged[RunRecorded], values: Any, sentence: str) -> dict[
             (lot.form, lot.polymer, lot.role, lot.mass_mg, round(sure.get(lot.code, 0)))
             for lot in result.lots
         ],
-        "doubts": [in_language(doubt) for doubt in result.doubts],
+        "doubts": result.doubts,
         "notes": unusual(result),
         "losses": [(said(loss.account, "account"), loss.mass_mg) for loss in losses],
         "warning": gain_warning(result.unaccounted_mg),
@@ -283,6 +282,6 @@ def opened_saved(actor: Actor, result: RunRecorded) -> Saved:
     url = reverse("run", args=[actor.slug, result.code])
     steps = [Step(_("Go to the run"), url, primary=True)]
     steps += [Step(label, reverse(name, args=[actor.slug, result.code])) for name, label in named]
-    doubts = " ".join(map(in_language, result.doubts))
+    doubts = doubted(result.doubts)
     notes = unusual(result)
     return Saved(result.code, text, tuple(steps), "run", url, warning=doubts, notes=notes)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from recycling.models import FigureDoubt
 from recycling.queries.integrity.audit import audit
 from recycling.queries.lots.lots import lot_page
 from tests.factories import KG
@@ -74,3 +75,25 @@ def test_the_day_proposes_by_polymer(lead, bag):
     page = lead.open("").content.decode()
     waiting = dict(re.findall(r'record/(\w+)/"[^>]*>[^<]*(PET|PP)', page))
     assert "record/dry/" in page and "record/extrude/" in page, waiting
+
+
+def test_a_likely_slip_is_asked_on_the_review_and_put_right_by_one_tap(lead):
+    def fill(mass):
+        form = lead.fill("collections/new/", source="North school", bags__0__gross=mass)
+        return form | {"step": ["review"]}
+
+    for mass in ("1.1 kg", "1.2 kg", "1.3 kg", "1.15 kg", "1.24 kg", "1.4 kg", "1.32 kg", "1.2 kg"):
+        review = lead.send("collections/new/", fill(mass))
+        assert "It is right" not in text_of(review)
+        lead.send("collections/new/", form_of(review), step="record")
+    asked = lead.send("collections/new/", fill("12.4 kg"))
+    assert "here 1.100 kg to 1.400 kg are usual" in text_of(asked)
+    assert 'name="instead" value="bags-0-gross=1.24 kg"' in asked.content.decode()
+    right = lead.send("collections/new/", form_of(asked), instead="bags-0-gross=1.24 kg")
+    assert "1.240" in text_of(right) and "are usual" not in text_of(right)
+    key = re.search(r'name="confirmed" value="([^"]+)"', asked.content.decode())[1]
+    answer = lead.send("collections/new/", form_of(asked), confirmed=key, step="record")
+    assert "To look at" not in text_of(lead.client.get(answer.url))
+    typed = fill("12.4 kg") | {"right": ["bags-0-gross=12.4 kg"]}
+    assert "are usual" not in text_of(lead.send("collections/new/", typed))
+    assert FigureDoubt.objects.filter(answered_by=lead.actor.reference).count() == 1
