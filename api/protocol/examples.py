@@ -93,10 +93,10 @@ EXAMPLES: dict[str, dict[str, dict[str, Any]]] = {
         }
     },
     "LossBody": {"dust": {"account": "dust", "mass_mg": 12000, "how": "filter weighed"}},
-    "SettingEntry": {
+    "SettingBody": {
         "hotter": {"key": "zone_1_c", "value": 265, "seen": "flow became even"},
     },
-    "CheckEntry": {"largest particle": {"key": "largest_mm", "value": 3.2}},
+    "CheckBody": {"largest particle": {"key": "largest_mm", "value": 3.2}},
     "CloseBody": {
         "with the heel that stays": {
             "ended_at": "2024-05-08T12:40:00+02:00",

@@ -18,6 +18,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import median
+from typing import Any
 
 from recycling.calc.guards import finite, positive
 
@@ -89,6 +90,36 @@ def spread(logs: Sequence[float]) -> float:
     return 1.4826 * median(abs(one - middle) for one in logs)
 
 
+def kernel_width(logs: Sequence[float]) -> float:
+    """Width of a kernel over past logs, in ln. Raises ValueError where there are none.
+
+    Examples
+    --------
+    >>> kernel_width([1.0, 1.0, 1.0])
+    0.05
+    """
+    return max(BANDWIDTH * spread(logs), LEAST_WIDTH)
+
+
+def rule() -> dict[str, Any]:
+    """Give the numbers of the rule, for whoever follows it elsewhere.
+
+    Examples
+    --------
+    >>> rule()["slips"][0], rule()["least_known"]
+    ((10.0, 0.15), 4)
+    """
+    return {
+        "slips": list(_FACTORS.values()),
+        "swapped": _SWAPPED,
+        "least_swap": LEAST_SWAP,
+        "share": SLIPS,
+        "asked_from": ASKED_FROM,
+        "broad": BROAD,
+        "least_known": LEAST_KNOWN,
+    }
+
+
 def density(log: float, logs: Sequence[float]) -> float:
     """Density of a log among past ones [1]_, for each unit of ln.
 
@@ -100,7 +131,7 @@ def density(log: float, logs: Sequence[float]) -> float:
     >>> density(0.0, [0.0, 0.1, 0.2]) > 10 * density(2.3, [0.0, 0.1, 0.2])
     True
     """
-    width = max(BANDWIDTH * spread(logs), LEAST_WIDTH)
+    width = kernel_width(logs)
     finite("log", log)
     near = sum(0.375 * (1 + ((log - one) / width) ** 2 / 4) ** -2.5 for one in logs) / width
     return (near + BROAD) / (len(logs) + 1)

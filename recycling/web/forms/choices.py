@@ -121,7 +121,12 @@ class Choices:
 
     @cached_property
     def sources(self) -> list[tuple[str, str]]:
-        return [(one.name, one.name) for one in self._sources if self._may_be_kept(one)]
+        return [(one.name, one.name) for one in self.listed_sources]
+
+    @property
+    def listed_sources(self) -> list[SourceRecord]:
+        """Sources that may stand on this page."""
+        return [one for one in self._sources if self._may_be_kept(one)]
 
     @cached_property
     def _sources(self) -> list[SourceRecord]:

@@ -14,6 +14,7 @@ from recycling.web.forms.declared import words_of
 from recycling.web.forms.fields import FEW, LinesField, MomentField, Typed, WholeField, choice_field
 from recycling.web.forms.forms import EntryForm, Row
 from recycling.web.forms.plain import Suggested
+from recycling.web.forms.usual import lay_usual
 from recycling.web.forms.weighing import (
     lay_how,
     lay_scale,
@@ -124,6 +125,7 @@ class Bags:
             section.rows.append(row)
             self.rows.append(row)
             self._lay_row(form, row)
+        lay_usual(form, self.choices, "receive", {row.prefix: "" for row in self.rows})
         form.keep_rows("bags", keys)
         if self.kind == "collection":
             form.carry(section, ("tare", "container"))

@@ -19,6 +19,7 @@ from recycling.stages.declaration import (
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.fields import MassField, NumberField, Typed, WholeField, choice_field, tick
 from recycling.web.forms.forms import EntryForm, Row
+from recycling.web.forms.usual import lay_usual
 from recycling.web.forms.weighing import TYPED, lay_how, lay_weighing, point_weighing, read_weighing
 from recycling.web.templatetags.look import word_for
 
@@ -65,6 +66,9 @@ class Outputs:
             section.rows.append(row)
             self.rows.append((row, known[key]))
             self._lay_row(form, row, known[key])
+        named = {row.prefix: name for row, name in self.rows if name not in (SAME, BACK)}
+        whole = not self.form_in
+        lay_usual(form, self.choices, self.stage.key, named, takes=whole)
         form.keep_rows("outputs", keys)
 
     def _title(self, name: str) -> str:

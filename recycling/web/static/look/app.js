@@ -32,6 +32,7 @@
     if (named !== "kg" && /,[0-9]{3}$/.test(digits)) return null;
     return Number(digits.replace(",", ".")) * MG[named];
   }
+  self.readMass = readMass;
   /* As the server writes masses, `mass_text` of its templates: a test compares the two. */
   function massText(mg) {
     const size = Math.round(mg);
