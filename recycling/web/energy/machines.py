@@ -19,8 +19,8 @@ from recycling.services.energy.notes import logged_take_back, part_tap, phase_ta
 from recycling.stages import STAGES
 from recycling.web.energy.words import HOT, phase_said
 from recycling.web.forms.entry_parts import machine_crumbs
-from recycling.web.forms.forms import Reason
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
+from recycling.web.forms.reason import Reason
 from recycling.web.forms.stages import cautions_of
 from recycling.web.languages import refusal_words
 from recycling.web.pages.read import reading

@@ -11,9 +11,8 @@ from django import forms
 from django.forms.utils import ErrorDict
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
-from recycling.web.forms.fields import LinesField, MomentField
+from recycling.web.forms.fields import MomentField
 from recycling.web.forms.moments import (
     comes_twice,
     moment_of,
@@ -287,23 +286,3 @@ class EntryForm(forms.Form):
                     line["url"] = f"#{bound.id_for_label or bound.auto_id}"
                     line["url_label"] = f"{title}: {bound.label}" if title else str(bound.label)
                 yield line
-
-
-class Reason:
-    """The reason that a correction, a void, a hold or a release asks for."""
-
-    key = "reason"
-    hint = gettext_lazy("It stays readable with the entry.")
-
-    def __init__(self, label: Any, hint: Any = hint) -> None:
-        self.label, self.hint = label, hint
-
-    def lay(self, form: EntryForm) -> None:
-        row = Row("")
-        form.section(self.key).rows.append(row)
-        asked = LinesField(self.label, help_text=self.hint, required=True)
-        form.add(row, "reason", asked)
-        form.point("/reason", "", itself="reason")
-
-    def read(self, form: EntryForm) -> str:
-        return form.cleaned_data["reason"]

@@ -26,9 +26,9 @@ from recycling.web.forms.fields import (
     WholeField,
     choice_field,
 )
-from recycling.web.forms.forms import Reason
 from recycling.web.forms.known_facts import KnownFacts, with_known
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
+from recycling.web.forms.reason import Reason
 from recycling.web.templatetags.look import word_for
 
 

@@ -18,8 +18,9 @@ from recycling.services.runs.run_model import run_model_choose
 from recycling.tables.csv_text import kilograms
 from recycling.web.book_words import said
 from recycling.web.forms.fields import choice_field
-from recycling.web.forms.forms import EntryForm, Reason, Row
+from recycling.web.forms.forms import EntryForm, Row
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
+from recycling.web.forms.reason import Reason
 from recycling.web.pages.read import csv_answer, csv_url, link, reading, show, wants_csv
 
 COLUMNS = ("lot", "form", "origin", "source", "well mixed, kg", "feed order, kg")

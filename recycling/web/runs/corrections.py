@@ -23,8 +23,9 @@ from recycling.services.runs.void import run_void
 from recycling.stages import declared_of
 from recycling.web.book_words import said, stage_said
 from recycling.web.forms.fields import MassField, tick
-from recycling.web.forms.forms import EntryForm, Reason, Row
+from recycling.web.forms.forms import EntryForm, Row
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
+from recycling.web.forms.reason import Reason
 from recycling.web.runs.run_open import crumbs_in
 from recycling.web.templatetags.look import mass_text
 

@@ -24,8 +24,9 @@ from recycling.stages import COUNTING, first_of
 from recycling.web.book_words import said
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.fields import Typed, choice_field, tick
-from recycling.web.forms.forms import EntryForm, Reason, Row
+from recycling.web.forms.forms import EntryForm, Row
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
+from recycling.web.forms.reason import Reason
 from recycling.web.forms.stages import cautions_of
 from recycling.web.runs.log_parts import Counts
 from recycling.web.runs.run_parts import At, counted_at
