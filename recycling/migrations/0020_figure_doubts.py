@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('recycling', '0018_polymer_limits'),
+        ('recycling', '0019_names_and_erasures'),
     ]
 
     operations = [
