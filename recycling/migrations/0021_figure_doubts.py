@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('recycling', '0019_names_and_erasures'),
+        ('recycling', '0020_declared_checks'),
     ]
 
     operations = [
