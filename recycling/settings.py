@@ -131,7 +131,7 @@ else:
     _default["OPTIONS"] = POSTGRES_OPTIONS
     _default["CONN_HEALTH_CHECKS"] = True
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
-SILENCED_SYSTEM_CHECKS = ["axes.W003"]
+SILENCED_SYSTEM_CHECKS = ["axes.W003", "security.W021"]  # lists of browsers are not ours to fill
 
 AUTH_USER_MODEL = "recycling.User"
 AUTHENTICATION_BACKENDS = [
@@ -161,12 +161,18 @@ LOGIN_REDIRECT_URL = "today"
 LOGOUT_REDIRECT_URL = "sign-in"
 
 TLS = _flag("TLS", False)
+SESSION_ENGINE = "recycling.models.people"
+SESSION_IDLE_HOURS = float(os.environ.get("SESSION_IDLE_HOURS", "12"))
+SESSION_IDLE_LEAD_HOURS = float(os.environ.get("SESSION_IDLE_LEAD_HOURS", "2"))
+COOKIE_PREFIX = "__Host-" if TLS else ""
+"""Under TLS a cookie of that name comes from this very host only (RFC 6265bis, 4.1.3.2)."""
+SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = f"{COOKIE_PREFIX}sessionid", f"{COOKIE_PREFIX}csrftoken"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = TLS
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SECURE_SSL_REDIRECT = TLS
 SECURE_HSTS_SECONDS = 31_536_000 if TLS else 0
-SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = TLS
+SECURE_HSTS_INCLUDE_SUBDOMAINS = TLS
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if TLS else None
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"

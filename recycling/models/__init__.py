@@ -50,6 +50,7 @@ from recycling.models.people import (
     SharedTablet,
     TabletRule,
     User,
+    UserSession,
     Workshop,
 )
 from recycling.models.quality import DeclaredCheck, SecondChoice, Verdict, VerdictPhoto
@@ -129,6 +130,7 @@ __all__ = [
     "TabletRule",
     "ToldEnergy",
     "User",
+    "UserSession",
     "Verdict",
     "VerdictPhoto",
     "Weighing",

@@ -113,6 +113,7 @@ ARCHIVED = (
 )
 LEFT_OUT: dict[type[models.Model], str] = {
     people.User: "accounts and passwords belong to the service, not to the workshop",
+    people.UserSession: "who is signed in where is of this service alone",
     people.DeviceKey: "keys are secrets; the service that takes the workshop in gives new ones",
     people.SharedTablet: "tokens of tablets are secrets; tablets are shared anew",
     people.MemberPin: "PINs are secrets; everybody sets a new one",

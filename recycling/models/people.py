@@ -7,14 +7,18 @@ How often somebody tried something lately; of an address only a salted hash is k
 Changes to facts that are not mass: who, when, what it was and what it became.
 The first answer to each key, so that a client's repeat is not a second entry; another member's
 key is not an answer for me.
+Sessions that know whose they are, so that one's own can be listed and ended one by one.
 """
 
 from __future__ import annotations
 
 import uuid
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from django.contrib.auth import SESSION_KEY
 from django.contrib.auth.models import AbstractUser
+from django.contrib.sessions.backends.db import SessionStore as DatabaseStore
+from django.contrib.sessions.base_session import AbstractBaseSession
 from django.db import models
 
 from recycling.ledger import guards
@@ -225,3 +229,30 @@ class Answer(models.Model):
 
     def __str__(self) -> str:
         return f"{self.key}: {self.status}"
+
+
+class UserSession(AbstractBaseSession):
+    """A session that knows whose it is, and goes with its user."""
+
+    user = models.ForeignKey(User, models.CASCADE, null=True, related_name="sessions")
+
+    class Meta:
+        pass
+
+    @classmethod
+    def get_session_store_class(cls) -> type[SessionStore]:
+        return SessionStore
+
+
+class SessionStore(DatabaseStore):
+    """The engine of sessions, by the name that the framework asks for."""
+
+    @classmethod
+    def get_model_class(cls) -> type[UserSession]:
+        return UserSession
+
+    def create_model_instance(self, data: dict[str, Any]) -> UserSession:
+        row = super().create_model_instance(data)
+        assert isinstance(row, UserSession)
+        row.user_id = data.get(SESSION_KEY)
+        return row

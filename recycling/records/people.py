@@ -68,6 +68,29 @@ class TabletIssued:
 
 
 @dataclass(frozen=True)
+class SessionRecord:
+    """Where somebody is signed in.
+
+    Attributes
+    ----------
+    mark : str
+        Names the session and opens nothing.
+    device : str
+        The browser and system that it said it is.
+    started_at, seen_at : datetime
+        When they signed in, and when it was used last; the latter to about an hour, where known.
+    here : bool
+        Whether it is the one that asks.
+    """
+
+    mark: str
+    device: str
+    started_at: datetime
+    seen_at: datetime | None
+    here: bool
+
+
+@dataclass(frozen=True)
 class WorkshopRecord:
     """The workshop itself.
 

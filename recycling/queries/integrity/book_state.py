@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import uuid
 
-from django.contrib.sessions.models import Session
 from django.db import InterfaceError, InternalError, OperationalError, connection, transaction
 from django.utils import timezone
 
+from recycling.models import UserSession
 from shared.errors import Unavailable
 
 BOOK_ERRORS = (OperationalError, InterfaceError, InternalError)
@@ -60,8 +60,8 @@ def try_writing() -> str:
     try:
         _wait_at_most(PROBE_WAIT_MS)
         with transaction.atomic():
-            rows = Session.objects.filter(session_key=key)
-            Session.objects.create(
+            rows = UserSession.objects.filter(session_key=key)
+            UserSession.objects.create(
                 session_key=key, session_data="x" * FILLING, expire_date=timezone.now()
             )
             rows.delete()

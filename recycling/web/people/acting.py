@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.conf import settings
+from django.contrib.auth import logout
 from django.contrib.auth.views import redirect_to_login
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
@@ -14,6 +15,7 @@ from django.utils import timezone
 
 from recycling.queries.people.members import left_as
 from recycling.records.actors import Actor
+from recycling.web.people.idle import is_idle
 from recycling.web.people.tablet_door import at_the_tablet, elsewhere
 from recycling.web.people.tablet_session import tablet_here
 
@@ -52,6 +54,9 @@ class ActingMiddleware:
         request.actor, request.actors = actor, actors  # type: ignore[attr-defined]
         if request.session.get("workshop") != slug:
             request.session["workshop"] = slug
+        if tablet is None and is_idle(request, actors):
+            logout(request)
+            return redirect_to_login(request.get_full_path(), settings.LOGIN_URL)
         timezone.activate(zoneinfo.ZoneInfo(actor.zone))
         return None
 

@@ -6,15 +6,21 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
+from django.contrib.auth.decorators import login_required
 from django.contrib.auth.forms import PasswordChangeForm
 from django.contrib.auth.views import PasswordChangeView
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
 
+from recycling.queries.people.sessions import sessions_of
 from recycling.queries.people.tablets import has_pin
 from recycling.records.actors import Actor
+from recycling.records.people import SessionRecord
 from recycling.services.people.passwords import own_password_try
+from recycling.services.people.sessions import session_end
 from recycling.services.people.tablets import pin_remove, pin_set
 from recycling.web.forms.fields import Typed
 from recycling.web.forms.forms import EntryForm, Row
@@ -63,12 +69,33 @@ def account(request: HttpRequest, actor: Actor) -> HttpResponse:
         lambda result, values: Saved(
             "", _("Your PIN is set; it opens shared tablets of this workshop."), (Step(title, url),)
         ),
-        context={"has_pin": has_pin(actor)},
+        context={"has_pin": has_pin(actor), "sessions": _sessions(request)},
         repeatable=True,
         template="people/own_account.html",
         nav="",
     )
     return enter(request, actor, sheet)
+
+
+def _sessions(request: HttpRequest) -> list[SessionRecord]:
+    """List where the person is signed in; whoever acts by PIN sees none of it."""
+    user, here = request.user.pk, request.session.session_key
+    return sessions_of(user, here or "") if user else []
+
+
+@require_POST
+@login_required
+def session_end_page(request: HttpRequest, slug: str) -> HttpResponse:
+    """End one of one's own sessions, or all others."""
+    which, here = request.POST.get("session", ""), request.session.session_key or ""
+    count = session_end(request.user.pk or 0, which, here)
+    if count > 1:
+        messages.success(request, _("Signed out on %d devices.") % count)
+    elif count:
+        messages.success(request, _("Signed out there."))
+    else:
+        messages.info(request, _("It had ended already."))
+    return redirect("account", slug=slug)
 
 
 @recording("key")

@@ -12,10 +12,11 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from recycling.queries.people.members import Membership, memberships
+from recycling.queries.people.sessions import DEVICE, SEEN, STARTED
 from recycling.services.people.sign_in_try import sign_in_right, sign_in_try
 from recycling.web.addresses import address_of
 from recycling.web.book_away import too_often_page
-from recycling.web.people.tablet_session import TOUCHED
+from recycling.web.people.devices import device_named
 from shared.errors import TooOften
 
 
@@ -34,7 +35,9 @@ class SignIn(LoginView):
     def form_valid(self, form):
         answer = super().form_valid(form)
         sign_in_right(address_of(self.request))
-        self.request.session[TOUCHED] = time.time()
+        now = time.time()
+        device = device_named(self.request.headers.get("User-Agent", ""))
+        self.request.session.update({STARTED: now, SEEN: now, DEVICE: device})
         return answer
 
     def get_default_redirect_url(self) -> str:
@@ -47,7 +50,15 @@ class SignIn(LoginView):
 
 
 class SignOut(LogoutView):
+    """Entries that wait on the device stay there: they are sent when their author is back."""
+
     http_method_names = ["post", "options"]
+
+    def post(self, request, *args, **kwargs):
+        answer = super().post(request, *args, **kwargs)
+        if request.is_secure():
+            answer["Clear-Site-Data"] = '"cache"'
+        return answer
 
 
 def _workshops_of(request: HttpRequest) -> list[Membership]:

@@ -5,22 +5,19 @@ from __future__ import annotations
 import time
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth import logout
 from django.http import HttpRequest
 
+from recycling.queries.people.sessions import SEEN
 from recycling.queries.people.tablets import tablet_actor, tablet_of
 from recycling.records.actors import Actor
 from recycling.records.people import TabletHere
 from recycling.web.forms.beside import is_secret
 
-COOKIE = "shared_tablet"
+COOKIE = f"{settings.COOKIE_PREFIX}shared_tablet"
 COOKIE_AGE_S = 400 * 24 * 3600
-TABLET, MEMBER, TOUCHED, TYPED = (
-    "tablet",
-    "tablet_member",
-    "tablet_touched",
-    "tablet_typed",
-)
+TABLET, MEMBER, TOUCHED, TYPED = "tablet", "tablet_member", SEEN, "tablet_typed"
 NOTE_TOUCH_EVERY_S = 15
 TYPED_KEPT_S = 12 * 3600
 LARGEST_TYPED = 64_000

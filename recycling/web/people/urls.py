@@ -27,6 +27,7 @@ urlpatterns = [
     path("acting/go-on/", tablet_acting.go_on, name="go-on"),
     path("lock/", tablet_acting.lock, name="lock"),
     path("account/", own_account.account, name="account"),
+    path("account/sessions/end/", own_account.session_end_page, name="session-end"),
     path("account/pin/remove/", own_account.pin_remove_page, name="pin-remove"),
     path("set-up/tablets/", tablets.tablets_page, name="set-up-tablets"),
     path("set-up/tablets/lock-time/", tablets.lock_time_page, name="lock-time"),

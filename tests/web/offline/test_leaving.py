@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from django.contrib.sessions.models import Session
 
+from recycling.models import UserSession as Session
 from recycling.records.people import MemberChange
 from recycling.services.people.members import member_change
 from tests.factories import WorkshopFactory
