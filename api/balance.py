@@ -23,10 +23,12 @@ from api.protocol.asking import (
     number,
     text,
 )
+from api.protocol.bodies import NothingBody
 from api.protocol.requests import Door, lists, records, shows
 from recycling.calc.balance.closure import STATES
 from recycling.queries.balance.balance import balance_now, flows, statement
 from recycling.queries.balance.closures import NOT_WITHIN, closures
+from recycling.queries.balance.doubts import doubts_waiting
 from recycling.queries.balance.reconciliations import (
     reconciled_flows,
     reconciliation,
@@ -38,6 +40,7 @@ from recycling.queries.lots.postings import postings_after
 from recycling.records.actors import Actor
 from recycling.records.balance.balance import BalanceNow, Flow, Statement
 from recycling.records.balance.closures import Closures
+from recycling.records.balance.doubts import DoubtAnswered, DoubtRow
 from recycling.records.balance.known_masses import (
     SampleEntry,
     SampleRecord,
@@ -47,6 +50,7 @@ from recycling.records.balance.reconciliations import Reconciled, ReconciledRow,
 from recycling.records.balance.yields import Yields
 from recycling.records.lots.lots import PostingRow
 from recycling.records.paging import Page
+from recycling.services.balance.doubts import doubt_answer
 from recycling.services.balance.reconciliation import reconciliation_start
 from recycling.services.balance.samples import sample_add
 
@@ -126,6 +130,24 @@ class ClosuresApi(Door):
         return closures(actor, **asked)
 
 
+class DoubtsApi(Door):
+    needs = {"GET": "read"}
+
+    @lists(DoubtRow)
+    def get(self, actor: Actor) -> Page[DoubtRow]:
+        """List figures that are likely slips, until they are corrected or said to be right."""
+        return Page(doubts_waiting(actor))
+
+
+class DoubtRightApi(Door):
+    needs = {"POST": "record"}
+
+    @records(NothingBody, DoubtAnswered, status=200)
+    def post(self, actor: Actor, body: NothingBody, number: int) -> DoubtAnswered:
+        """Remember that a figure is right as it stands; it is not asked again."""
+        return doubt_answer(actor, number)
+
+
 class WeighingsApi(Door):
     needs = {"GET": "read"}
 
@@ -195,6 +217,8 @@ class ReconciliationFlowsApi(Door):
 
 urlpatterns = [
     path("closures/", ClosuresApi.as_view()),
+    path("doubts/", DoubtsApi.as_view()),
+    path("doubts/<int:number>/right/", DoubtRightApi.as_view()),
     path("weighings/", WeighingsApi.as_view()),
     path("samples/", SamplesApi.as_view()),
     path("yields/", YieldsApi.as_view()),

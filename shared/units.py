@@ -152,3 +152,15 @@ def show_mass(mass_mg: int) -> str:
     whole, part = divmod(size, 1_000)
     decimals = f".{part:03d}".rstrip("0") if part else ""
     return f"{sign}{whole}{decimals} g"
+
+
+def typed_mass(mass_mg: int) -> str:
+    """Write a mass as it can be typed or sent: kilograms from 1 kg on, else grams.
+
+    Examples
+    --------
+    >>> typed_mass(1_240_000), typed_mass(38_500)
+    ('1.24 kg', '38.5 g')
+    """
+    unit, size = ("kg", 1_000_000) if mass_mg >= 1_000_000 else ("g", 1_000)
+    return f"{mass_mg / size:.6f}".rstrip("0").rstrip(".") + f" {unit}"

@@ -23,7 +23,7 @@ from recycling.queries.balance.usual_figures import FAR, UsualHere
 from recycling.records.balance.doubts import EntryDoubt, Suggestion
 from recycling.records.lots.mass_entries import SpoolEntry, WeighingEntry
 from shared.said import say
-from shared.units import show_mass
+from shared.units import show_mass, typed_mass
 
 BOTTLES = "bottles"
 
@@ -182,12 +182,6 @@ def of_scale(one: Figure, means: Means) -> list[Asked]:
     scale = Scale(on.name, on.accuracy_class, on.interval_mg, on.capacity_mg)
     known = Known(abs(one.mass_mg), one.weighing.how, one.tare_mg, scale)
     return [_made(doubt.code, one, f"{one.words}: {doubt.sentence}", []) for doubt in doubts(known)]
-
-
-def typed_mass(mass_mg: int) -> str:
-    """Write a mass as it can be typed or sent: kilograms from 1 kg on, else grams."""
-    unit, size = ("kg", 1_000_000) if mass_mg >= 1_000_000 else ("g", 1_000)
-    return f"{mass_mg / size:.6f}".rstrip("0").rstrip(".") + f" {unit}"
 
 
 def _swaps(typed_mg: int) -> list[float]:

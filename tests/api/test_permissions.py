@@ -71,6 +71,7 @@ DEEDS = {
     "runs/<str:code>/void/": "void",
     "runs/<str:code>/void/trial/": "void",
     "runs/<str:code>/undo/": "record",
+    "doubts/<int:number>/right/": "record",
     "runs/<str:code>/model/": "correct",
     "suspects/": "read",
     "findings/": "record",

@@ -47,7 +47,7 @@ BROAD = 1 / 12
 """Density of what was never seen, for each unit of ln: from a gram to some hundred kilograms."""
 
 POUND = 0.45359237
-_FACTORS = {"tenfold": (10.0, 0.15), "thousandfold": (1000.0, 0.15), "pounds": (POUND, 0.05)}
+_FACTORS = {"tenfold": (10.0, 0.30), "thousandfold": (1000.0, 0.15), "pounds": (POUND, 0.05)}
 _SWAPPED = 0.15
 
 
@@ -107,7 +107,7 @@ def rule() -> dict[str, Any]:
     Examples
     --------
     >>> rule()["slips"][0], rule()["least_known"]
-    ((10.0, 0.15), 4)
+    ((10.0, 0.3), 4)
     """
     return {
         "slips": list(_FACTORS.values()),
@@ -120,18 +120,19 @@ def rule() -> dict[str, Any]:
     }
 
 
-def density(log: float, logs: Sequence[float]) -> float:
+def density(log: float, logs: Sequence[float], width: float | None = None) -> float:
     """Density of a log among past ones [1]_, for each unit of ln.
 
     Student's t with 4 degrees of freedom as kernel, and one broad part of weight 1/(n + 1) for what
-    never happened here yet. Raises ValueError as `spread` does, or for a log that is not finite.
+    never happened here yet. The kernel is as wide as `kernel_width` says unless it is given.
+    Raises ValueError as `spread` does, or for a log that is not finite.
 
     Examples
     --------
     >>> density(0.0, [0.0, 0.1, 0.2]) > 10 * density(2.3, [0.0, 0.1, 0.2])
     True
     """
-    width = kernel_width(logs)
+    width = width or kernel_width(logs)
     finite("log", log)
     near = sum(0.375 * (1 + ((log - one) / width) ** 2 / 4) ** -2.5 for one in logs) / width
     return (near + BROAD) / (len(logs) + 1)
@@ -261,10 +262,10 @@ def likely_slips(
     """
     if len(logs) < LEAST_KNOWN:
         return []
-    whole = math.log(positive("of", of))
+    whole, width = math.log(positive("of", of)), kernel_width(logs)
 
     def dense(typed: float) -> float:
-        return density(math.log(typed - tare) - whole, logs) if typed > tare else 0.0
+        return density(math.log(typed - tare) - whole, logs, width) if typed > tare else 0.0
 
     typed = dense(positive("value", value)) or BROAD / (len(logs) + 1)
     weighed = [(SLIPS * one.prior * dense(one.value) / typed, one) for one in others(value, swaps)]

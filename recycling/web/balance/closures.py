@@ -13,6 +13,7 @@ from recycling.records.actors import Actor
 from recycling.records.balance.closures import RunClosure, ToCorrect
 from recycling.records.paging import Page
 from recycling.tables.csv_text import kilograms
+from recycling.web.balance.doubts import waiting_here
 from recycling.web.book_words import said
 from recycling.web.pages.filters import days, filter_by, stage_choices
 from recycling.web.pages.periods import period_context
@@ -71,6 +72,7 @@ def closures_page(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         "runs",
         **context,
         found=found,
+        doubts=[] if request.GET.get("after") else waiting_here(actor),
         rows=[_row(actor, one) for one in found.rows],
         pager=pager(request, Page(found.rows, found.next)),
         csv=csv_url(request),

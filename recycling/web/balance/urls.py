@@ -2,10 +2,11 @@
 
 from django.urls import path
 
-from recycling.web.balance import balance, closures, reconciliations, weighing, yields
+from recycling.web.balance import balance, closures, doubts, reconciliations, weighing, yields
 
 urlpatterns = [
     path("closures/", closures.closures_page, name="closures"),
+    path("doubts/<int:number>/right/", doubts.doubt_right, name="doubt-right"),
     path("weighing/", weighing.weighing_page, name="weighing"),
     path("weighing/samples/new/", weighing.sample_new, name="sample-new"),
     path("yields/", yields.yields_page, name="yields"),

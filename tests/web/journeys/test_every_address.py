@@ -42,6 +42,7 @@ DEEDS = {
     "energy-file-drop", "finding-keep", "suspect-hold", "verdict-decide", "spool-link-change",
     "run-model-choose", "lock", "report-link-change", "export-archive", "import-take",
     "import-drop", "export-epcis-tell", "run-undo", "posting-undo",
+    "doubt-right",
 }  # fmt: skip
 """They are posted to; what they do is shown on pages that are looked at."""
 

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 from recycling.ledger.models import Posting
-from recycling.models import Lot, Run
-from tests.factories import KG
+from recycling.models import FigureDoubt, Lot, Run
+from recycling.queries.balance.doubts import doubts_waiting
+from recycling.records.runs.entries import CorrectionEntry
+from recycling.services.runs.corrections import posting_correct
+from tests.factories import KG, G
 from tests.histories import tell
 from tests.web.recording.conftest import form_of, text_of
 
@@ -66,3 +71,21 @@ def test_the_last_bag_is_undone_with_one_press(lead, operator):
 
 def _bag() -> dict[str, str]:
     return {"bags__0__form": "bottles", "bags__0__polymer": "PET", "bags__0__net": "4 kg"}
+
+
+def test_a_figure_that_nobody_answered_waits_under_what_is_to_look_at(lead, bag):
+    for mass in (1_100, 1_200, 1_300, 1_150, 1_240, 1_400, 1_320, 1_200):
+        bag("caps", mass * G)
+    for _ in range(2):
+        bag("caps", 12_400 * G)
+    page = lead.open("closures/").content.decode()
+    assert page.count("are usual; 12.400 kg is far from that") == 2
+    url, *_ = re.findall(r'href="[^"]*/(postings/\d+/correct/\?likely=1240000)"', page)
+    assert 'value="1.240 kg"' in lead.open(url).content.decode()
+    number = FigureDoubt.objects.order_by("pk").last().pk
+    answer = lead.client.post(lead.url(f"doubts/{number}/right/"), {"idempotency_key": "d"})
+    assert "Kept as right" in text_of(lead.client.get(answer.url))
+    assert lead.open("closures/").content.decode().count("are usual") == 1
+    correct = CorrectionEntry(doubts_waiting(lead.actor)[0].posting, 1_240 * G, "a slip")
+    posting_correct(lead.actor, correct)
+    assert "are usual" not in lead.open("closures/").content.decode()
