@@ -17,7 +17,7 @@ from recycling.keeping.lots import keep_weighings, make_lots
 from recycling.keeping.output_rules import WentIn, check_losses, check_output
 from recycling.keeping.posting import post_run
 from recycling.keeping.prepared import stage_named
-from recycling.keeping.runs import new_lot
+from recycling.keeping.runs import new_lot, one_colour
 from recycling.keeping.spools import going_on_as_spool
 from recycling.ledger.models import Account, Entry
 from recycling.ledger.post import Change, Overdrawn, border_account
@@ -171,6 +171,12 @@ def worked_in(run: Run, declared: Stage) -> tuple[tuple[str, ...], tuple[str, ..
     return tuple(dict.fromkeys(worked)), tuple(dict.fromkeys(form for _, form in lots))
 
 
+def colours_in(run: Run, declared: Stage) -> list[str]:
+    """Return the colours of the lots that a run drew to work on."""
+    drawn = run.draws.filter(mass_mg__gt=0).values_list("lot__form", "lot__colour")
+    return [colour for form, colour in drawn if not declared.fed_besides(form)]
+
+
 def add_outputs(
     actor: Actor, run: Run, outputs: Sequence[OutputEntry], moments: Sequence[datetime]
 ) -> list[Lot]:
@@ -196,10 +202,11 @@ def add_outputs(
     weighed = [(f"/outputs/{place}/weighing", one.weighing) for place, one in enumerate(outputs)]
     check_scales(actor.workshop_id, weighed, found)
     found.refuse()
+    colour = one_colour(colours_in(run, declared))
     lots = make_lots(
         actor.workshop_id,
         run.pk,
-        [new_lot(declared, output, polymer, went_in.forms) for output in outputs],
+        [new_lot(declared, output, polymer, went_in.forms, colour) for output in outputs],
     )
     changes = [Change(lot.pk, lot.made_mg) for lot in lots]
     how = [output.weighing for output in outputs]

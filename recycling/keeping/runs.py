@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 
 from recycling.calc.lots.feed_order import BY_WHAT_IS_KNOWN, FEED_ORDER, WELL_MIXED
 from recycling.keeping.lots import NewLot
@@ -14,7 +14,7 @@ from recycling.models import Run
 from recycling.queries.runs.feed_order import logged_runs
 from recycling.records.actors import Actor
 from recycling.records.lots.mass_entries import OutputEntry
-from recycling.stages.declaration import HEEL, UNACCOUNTED, Stage
+from recycling.stages.declaration import HEEL, RUN_POLYMER, UNACCOUNTED, Stage
 from shared.codes import code_for
 
 BorderName = tuple[str, str]
@@ -77,7 +77,9 @@ def new_lots(prepared: Prepared) -> list[NewLot]:
     """Say which lots a run makes: its outputs, then its heel."""
     entry, declared = prepared.entry, prepared.stage
     forms = [prepared.lots[draw.lot].form for draw in entry.inputs]
-    lots = [new_lot(declared, output, prepared.polymer, forms) for output in entry.outputs]
+    drawn = [prepared.lots[draw.lot] for draw in entry.inputs]
+    colour = one_colour(lot.colour for lot in drawn if not declared.fed_besides(lot.form))
+    lots = [new_lot(declared, output, prepared.polymer, forms, colour) for output in entry.outputs]
     if entry.heel:
         lots.append(
             NewLot(
@@ -91,8 +93,19 @@ def new_lots(prepared: Prepared) -> list[NewLot]:
     return lots
 
 
-def new_lot(declared: Stage, output: OutputEntry, polymer: str, forms: Collection[str]) -> NewLot:
-    """Say which lot one output is; `forms` are those that went in."""
+def one_colour(colours: Iterable[str]) -> str:
+    """Give the colour of what went in, where all of it has the same."""
+    found = set(colours)
+    return found.pop() if len(found) == 1 else ""
+
+
+def new_lot(
+    declared: Stage, output: OutputEntry, polymer: str, forms: Collection[str], colour: str = ""
+) -> NewLot:
+    """Say which lot one output is; `forms` are those that went in, `colour` that of all of it.
+
+    What is of the run's own polymer keeps the colour that went in, unless another is said.
+    """
     given = declared.output(output.form, forms)
     assert given is not None, "outputs are checked before lots are made"
     return NewLot(
@@ -100,7 +113,7 @@ def new_lot(declared: Stage, output: OutputEntry, polymer: str, forms: Collectio
         polymer=output.polymer or polymer,
         mass_mg=output.mass_mg,
         role=output.role or given.role,
-        colour=output.colour,
+        colour=output.colour or (colour if given.polymer == RUN_POLYMER else ""),
         count=output.count,
         spool=output.spool,
         weighing=output.weighing,

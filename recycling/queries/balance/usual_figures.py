@@ -29,7 +29,7 @@ SELECT (SELECT MAX(capacity_mg) FROM recycling_scale
        (SELECT MIN(interval_mg) FROM recycling_scale
          WHERE workshop_id = %s AND retired_at IS NULL),
        (SELECT MIN(ended_at) FROM recycling_run WHERE workshop_id = %s AND account_id <> %s),
-       l.form, l.made_mg, o.source_id,
+       l.form, l.polymer, l.made_mg, o.source_id,
        (SELECT SUM(d.mass_mg) FROM recycling_draw d WHERE d.run_id = r.account_id),
        CASE WHEN EXISTS (SELECT 1 FROM recycling_figuredoubt f
                           WHERE f.lot_id = l.account_id AND f.key LIKE 'figure-far:%%')
@@ -57,7 +57,8 @@ NO_PAST = Past()
 
 @dataclass(frozen=True)
 class UsualHere:
-    """What a workshop's scales can weigh, mg, when its book begins, and its past figures.
+    """What a workshop's scales can weigh, mg, when its book begins, its past figures, and of which
+    polymer each form was last.
 
     Figures of a stage go by form; what comes in also by who gave, where they gave often enough.
     """
@@ -67,6 +68,7 @@ class UsualHere:
     first_at: datetime | None
     by_form: Mapping[str, Past]
     by_giver: Mapping[tuple[str, int], Past]
+    polymers: Mapping[str, str]
 
     def past(self, form: str, source_id: int | None = None) -> Past:
         """Give the past of a form, of this giver where enough is known of them."""
@@ -83,7 +85,10 @@ def usual_here(workshop_id: int, stage_key: str, without: int = 0) -> UsualHere:
     found = rows(_KNOWN, [*asked, workshop_id, MOST_LOTS])
     figures: dict[str, list[tuple[int, int, int]]] = defaultdict(list)
     given: dict[tuple[str, int], list[tuple[int, int, int]]] = defaultdict(list)
-    for *_, form, made_mg, source_id, drawn_mg, odd in found:
+    polymers: dict[str, str] = {}
+    for *_, form, polymer, made_mg, source_id, drawn_mg, odd in found:
+        if form:
+            polymers[form] = polymer
         if made_mg:
             one = (made_mg, int(drawn_mg or 0), odd)
             figures[form].append(one)
@@ -96,6 +101,7 @@ def usual_here(workshop_id: int, stage_key: str, without: int = 0) -> UsualHere:
         moment(first_at) if first_at else None,
         {form: _past(listed) for form, listed in figures.items()},
         {key: _past(one) for key, one in given.items() if len(one) >= LEAST_OF_SOURCE},
+        polymers,
     )
 
 

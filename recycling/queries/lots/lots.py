@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from typing import TYPE_CHECKING, TypedDict
 
-from django.db.models import Case, OuterRef, Q, QuerySet, Subquery, When
+from django.db.models import Case, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.db.models.functions import Coalesce
 
-from recycling.models import Lot, LotEvent, Verdict, Weighing
+from recycling.models import Lot, LotEvent, RunCheck, Verdict, Weighing
 from recycling.queries.lots.changes import changes_of
 from recycling.queries.lots.deviations import deviations_behind
 from recycling.queries.lots.holds_in_force import holds_in_force
@@ -152,7 +153,9 @@ def lot_page(actor: Actor, code: str) -> LotRecord:
     lot = lot_of(actor, code)
     holds = holds_in_force(actor.workshop_id).get(lot.pk, [])
     before = _before(lot)
-    uses = lot.draws.filter(mass_mg__gt=0).order_by("run__number")
+    noted = RunCheck.objects.filter(run_id=OuterRef("run_id"), key="receiver").order_by("-pk")
+    receiver = Coalesce(Subquery(noted.values("value")[:1]), Value(""))
+    uses = lot.draws.filter(mass_mg__gt=0).order_by("run__number").annotate(receiver=receiver)
     return LotRecord(
         code=lot.code,
         form=lot.form,
@@ -175,7 +178,7 @@ def lot_page(actor: Actor, code: str) -> LotRecord:
         uses=tuple(
             LotUse(*row)
             for row in uses.values_list(
-                "run__code", "run__stage", "run__state", "mass_mg", "run__started_at"
+                "run__code", "run__stage", "run__state", "mass_mg", "run__started_at", "receiver"
             )
         ),
         postings=postings_of(actor.workshop_id, account_id=lot.pk),

@@ -42,11 +42,23 @@ ORDER BY 6, 3
 """
 
 
+MOST_LOOKED_AT = 500
+"""Collections whose programme is looked at, the newest."""
+
+
 def recent_sources(actor: Actor) -> list[str]:
     """Name who gave last, the latest first."""
     given = Origin.objects.filter(workshop_id=actor.workshop_id, kind=Origin.COLLECTION)
     latest = given.exclude(source=None).values("source__name").annotate(last=Max("happened_at"))
     return [one["source__name"] for one in latest.order_by("-last", "source__name")[:RECENT]]
+
+
+def last_programmes(actor: Actor) -> dict[str, str]:
+    """Name for each giver the programme of their last collection that had one."""
+    given = Origin.objects.filter(workshop_id=actor.workshop_id, kind=Origin.COLLECTION)
+    known = given.exclude(source=None).exclude(programme=None).order_by("-happened_at")
+    rows = list(known.values_list("source__name", "programme__name")[:MOST_LOOKED_AT])
+    return dict(reversed(rows))
 
 
 def dried_lots(

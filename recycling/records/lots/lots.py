@@ -54,6 +54,8 @@ class LotUse:
         Mass drawn in mg, corrections included.
     at : datetime
         When the run started.
+    receiver : str
+        Whom it went to, where it left.
     """
 
     run: str
@@ -61,6 +63,7 @@ class LotUse:
     state: str
     mass_mg: int
     at: datetime
+    receiver: str = ""
 
 
 @dataclass(frozen=True)

@@ -88,6 +88,7 @@ class EntryForm(forms.Form):
         self.values: dict[str, Any] = {}
         self._places: dict[str, str] = {}
         self.usual: dict[str, Any] = {}
+        self.programmes: dict[str, str] = {}
         self.scale_steps: dict[str, list[list[float | None]]] = {}
         for part in parts:
             part.lay(self)

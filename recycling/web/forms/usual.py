@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from recycling.calc.balance.typed_limits import LONG_BEFORE, OUT_OVER_IN
 from recycling.calc.balance.usual_figures import kernel_width, rule
-from recycling.queries.balance.usual_figures import Past, usual_here
+from recycling.queries.balance.usual_figures import Past, UsualHere
 from recycling.stages import stage
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.forms import EntryForm
@@ -16,13 +16,18 @@ from recycling.web.templatetags.look import word_for
 
 
 def lay_usual(
-    form: EntryForm, choices: Choices, stage_key: str, rows: dict[str, str], takes: bool = False
+    form: EntryForm,
+    choices: Choices,
+    usual: UsualHere,
+    stage_key: str,
+    rows: dict[str, str],
+    takes: bool = False,
 ) -> None:
     """Let the page know what is usual of the masses in its rows, each with its form.
 
     An empty form is read from the row; `takes` says whether the page shows what goes in.
     """
-    usual, declared = usual_here(choices.actor.workshop_id, stage_key), stage(stage_key)
+    declared = stage(stage_key)
     named = {one.id: one.name for one in choices.listed_sources} if stage_key == "receive" else {}
     pasts = {form: _table(past) for form, past in usual.by_form.items() if past.logs}
     pasts |= {

@@ -7,6 +7,8 @@ from typing import Any
 from django.forms import Field
 from django.utils.translation import gettext as _
 
+from recycling.queries.balance.usual_figures import usual_here
+from recycling.queries.planning.bench import last_programmes
 from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.stages.declaration import FORMS, HEEL
 from recycling.web.forms.choices import Choices
@@ -58,12 +60,21 @@ class OriginHead:
                 said = words_of(OriginEntry, "programme")
                 programme = choice_field(**said, choices=named, empty=_("none"), few=False)
                 form.add(row, "programme", programme)
+                self._propose(form)
         if self.kind == "purchase":
             for name in ("supplier", "document"):
                 form.add(row, name, Typed(**words_of(OriginEntry, name)))
         moment = MomentField(**words_of(OriginEntry, "happened_at", self.kind))
         form.add(row, "happened_at", moment, beside=self.kind == "collection")
         lay_scale(form, row, self.choices)
+
+    def _propose(self, form: EntryForm) -> None:
+        """Propose the programme of the giver's last collection, with script once they are named."""
+        named = {name for name, _said in self.choices.sources}
+        last = last_programmes(self.choices.actor)
+        form.programmes = {name: said for name, said in last.items() if name in named}
+        if (chosen := form.typed("source")) in last:
+            form.initial["programme"] = last[chosen]
 
     def _source(self) -> Field:
         """Ask who gave: by choice, or by name where not every name may stand on the page."""
@@ -125,7 +136,8 @@ class Bags:
             section.rows.append(row)
             self.rows.append(row)
             self._lay_row(form, row)
-        lay_usual(form, self.choices, "receive", {row.prefix: "" for row in self.rows})
+        usual = usual_here(self.choices.actor.workshop_id, "receive")
+        lay_usual(form, self.choices, usual, "receive", {row.prefix: "" for row in self.rows})
         form.keep_rows("bags", keys)
         if self.kind == "collection":
             form.carry(section, ("tare", "container"))

@@ -59,7 +59,7 @@ def _page(
         review=lambda result, values: _review(result, values, button),
         initial={"source": request.GET.get("source", "")},
         context=context,
-        remember=("scale", "programme"),
+        remember=("scale", "programme", "bags-0-tare", "bags-0-container"),
         stage=first_of(RECEIVING).key,
     )
     return enter(request, actor, sheet)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
+from recycling.queries.balance.usual_figures import usual_here
 from recycling.records.lots.mass_entries import HeelEntry, OutputEntry, SpoolEntry
 from recycling.stages.declaration import (
     ALWAYS_GIVES,
@@ -60,15 +61,16 @@ class Outputs:
             (f"outputs:{key}", _("Another: %s") % self._title(name)) for key, name in known.items()
         ]
         self.rows = []
+        usual = usual_here(self.choices.actor.workshop_id, self.stage.key)
         for place, key in enumerate(keys):
             name = known[key]
             row = Row(f"outputs-{place}", self._title(name), shape=name, folded=name != forms[0])
             section.rows.append(row)
             self.rows.append((row, known[key]))
-            self._lay_row(form, row, known[key])
+            self._lay_row(form, row, known[key], usual.polymers.get(name, ""))
         named = {row.prefix: name for row, name in self.rows if name not in (SAME, BACK)}
         whole = not self.form_in
-        lay_usual(form, self.choices, self.stage.key, named, takes=whole)
+        lay_usual(form, self.choices, usual, self.stage.key, named, takes=whole)
         form.keep_rows("outputs", keys)
 
     def _title(self, name: str) -> str:
@@ -83,7 +85,7 @@ class Outputs:
             return Output(SAME, spool=name == SAME and self.form_in in SPOOLED)
         return self.stage.output(name) or Output(SAME)
 
-    def _lay_row(self, form: EntryForm, row: Row, name: str) -> None:
+    def _lay_row(self, form: EntryForm, row: Row, name: str, last: str) -> None:
         declared = self._declared(name)
         lay_weighing(form, row, self.choices.containers)
         other = declared.polymer == ANOTHER_POLYMER
@@ -91,6 +93,8 @@ class Outputs:
         named = self.choices.polymers
         polymer = choice_field(_("Polymer"), named, empty=empty, prompt=_("choose"), few=False)
         form.add(row, "polymer", polymer, beside=not other)
+        if other and last:
+            form.initial.setdefault(f"{row.prefix}-polymer", last)
         if declared.spool:
             wound = tick(_("Wound on a spool"), initial=self.stage.spools_by_default)
             form.add(row, "spool", wound)

@@ -7,7 +7,10 @@ import re
 from recycling.models import FigureDoubt
 from recycling.queries.integrity.audit import audit
 from recycling.queries.lots.lots import lot_page
-from tests.factories import KG
+from recycling.records.lots.mass_entries import DrawEntry, OutputEntry
+from recycling.records.runs.entries import RunEntry
+from recycling.services.runs.run_record import run_record
+from tests.factories import KG, START
 from tests.web.recording.conftest import form_of, text_of
 
 MORNING = "2024-03-01T09:00"
@@ -97,3 +100,22 @@ def test_a_likely_slip_is_asked_on_the_review_and_put_right_by_one_tap(lead):
     typed = fill("12.4 kg") | {"right": ["bags-0-gross=12.4 kg"]}
     assert "are usual" not in text_of(lead.send("collections/new/", typed))
     assert FigureDoubt.objects.filter(answered_by=lead.actor.reference).count() == 1
+
+
+def test_tare_programme_and_side_polymer_are_proposed_as_they_were_last(lead, bag):
+    names = {"source": "North school", "programme": "Clean quay", "step": ""}
+    form = lead.fill("collections/new/", **names, bags__0__gross="2 kg", bags__0__tare="120 g")
+    review = lead.send("collections/new/", form)
+    answer = lead.send("collections/new/", form_of(review), step="record")
+    assert answer.status_code == 302, text_of(answer)
+    page = lead.open("collections/new/").content.decode()
+    assert re.search(
+        r'id="id_bags-0-tare"[^>]*value="120 g"|value="120 g"[^>]*id_bags-0-tare', page
+    )
+    assert '{"North school": "Clean quay"}' in page
+    lot = bag("bottles", 2 * KG)
+    inputs = (DrawEntry(lot, KG),)
+    caps = (OutputEntry("clean bottles", KG // 2), OutputEntry("caps", KG // 10, "PP"))
+    run_record(lead.actor, RunEntry("sort", START, START, inputs=inputs, outputs=caps))
+    polymers = form_of(lead.open("record/sort/"))
+    assert "PP" in [value for name, (value, *_) in polymers.items() if name.endswith("-polymer")]

@@ -52,6 +52,17 @@
     place.textContent = text.replace("{count}", known.length).replace("{mass}", mass).replace("{source}", name);
   }
 
+  /* The programme of a giver's last collection, until a person chooses one. */
+  function propose(event) {
+    const last = document.getElementById("last-programmes");
+    const programme = document.querySelector("select[name=programme]");
+    if (!last || !programme) return;
+    if (event.target === programme) { programme.dataset.chosen = ""; return; }
+    if (event.target.name !== "source" || programme.dataset.chosen !== undefined) return;
+    const said = JSON.parse(last.textContent)[event.target.value];
+    if (said) programme.value = said;
+  }
+
   function show() {
     const steps = stepsOfScale();
     document.querySelectorAll("[data-net]").forEach((line) => showSure(line, steps));
@@ -61,6 +72,7 @@
   document.addEventListener("DOMContentLoaded", () => {
     document.addEventListener("input", show);
     document.addEventListener("change", show);
+    for (const kind of ["input", "change"]) document.addEventListener(kind, propose);
     show();
   });
 })();
