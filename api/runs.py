@@ -82,10 +82,13 @@ class RunDone(RunRecord):
         The lots that were made just now.
     doubts : tuple of EntryDoubt
         What should be looked at again of what was just recorded.
+    undo_until : datetime or None
+        Until when whoever recorded it can undo it without a reason; None while it goes on.
     """
 
     lots: tuple[LotMade, ...]
     doubts: tuple[EntryDoubt, ...] = ()
+    undo_until: datetime | None = None
 
 
 def run_shown(actor: Actor, code: str) -> RunShown:
@@ -99,7 +102,7 @@ def run_done(actor: Actor, done: RunRecorded) -> RunDone:
     """Show a run as it is after a deed, in the deed's own transaction."""
     record = run_page(actor, done.code)
     shown = {field.name: getattr(record, field.name) for field in fields(record)}
-    return RunDone(**shown, lots=done.lots, doubts=done.doubts)
+    return RunDone(**shown, lots=done.lots, doubts=done.doubts, undo_until=done.undo_until)
 
 
 STATE = choice("state", "Whether the run goes on.", ("open", "closed", "void"))

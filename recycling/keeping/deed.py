@@ -9,7 +9,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import fields, is_dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from django.conf import settings
@@ -98,6 +98,11 @@ def _given(
     return {
         POINTED.get(name, name): one for name, one in whole.items() if name not in entries
     } | held
+
+
+def undo_until() -> datetime:
+    """Say until when what is recorded now can be undone without a reason."""
+    return timezone.now() + timedelta(minutes=settings.UNDO_MINUTES)
 
 
 def refuse_unless_may(actor: Actor, action: str) -> None:

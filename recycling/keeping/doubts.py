@@ -99,7 +99,7 @@ def asked_of(
     return (*hints, *kept_doubts(actor, run, asked))
 
 
-def kept_doubts(actor: Actor, run: Run, asked: list[Asked]) -> tuple[EntryDoubt, ...]:
+def kept_doubts(actor: Actor, run: Run | None, asked: list[Asked]) -> tuple[EntryDoubt, ...]:
     """Keep the largest doubts, answered where the request says that the figure is right."""
     asked = sorted(asked, key=lambda one: -one.far)[:MOST_ASKED]
     if not asked:

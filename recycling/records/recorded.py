@@ -66,6 +66,8 @@ class RunRecorded:
         was not kept.
     deviations : tuple of DeviationRow
         What the run did otherwise than usual.
+    undo_until : datetime or None
+        Until when whoever recorded it can undo it without a reason; None while it goes on.
     """
 
     code: str
@@ -75,6 +77,7 @@ class RunRecorded:
     unaccounted_mg: int | None
     doubts: tuple[EntryDoubt, ...] = ()
     deviations: tuple[DeviationRow, ...] = ()
+    undo_until: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -89,6 +92,8 @@ class OriginRecorded:
         A lot for each bag.
     doubts : tuple of EntryDoubt
         Figures that are likely slips, and what is doubtful about its weighings.
+    undo_until : datetime or None
+        Until when whoever recorded it can undo it without a reason.
     """
 
     code: str
@@ -96,6 +101,7 @@ class OriginRecorded:
     run: str
     lots: tuple[LotMade, ...]
     doubts: tuple[EntryDoubt, ...] = ()
+    undo_until: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -128,10 +134,11 @@ def recorded(
     unaccounted_mg: int | None,
     doubts: tuple[EntryDoubt, ...] = (),
     deviations: tuple[DeviationRow, ...] = (),
+    undo_until: datetime | None = None,
 ) -> RunRecorded:
     """Show a run as it was recorded."""
     made = lots_made(lots)
-    return RunRecorded(code, stage, inputs_mg, made, unaccounted_mg, doubts, deviations)
+    return RunRecorded(code, stage, inputs_mg, made, unaccounted_mg, doubts, deviations, undo_until)
 
 
 @dataclass(frozen=True)

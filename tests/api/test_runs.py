@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
+from django.conf import settings
+from django.utils import timezone
+
 from recycling.records.lots.origin_entries import BagEntry
 from tests.api.conftest import MORNING, NOON, codes_of, sorting
 from tests.factories import KG, G, OriginFactory
@@ -16,6 +21,8 @@ def test_run_record_answers_with_codes_and_closure(shop, api):
     assert run["stage_yield"] == 0.92
     assert not run["gain"]
     again = api.read(f"/runs/{run['code']}/")
+    until = datetime.fromisoformat(run.pop("undo_until"))
+    assert timedelta(0) < until - timezone.now() <= timedelta(minutes=settings.UNDO_MINUTES)
     assert {**again, "lots": run["lots"], "doubts": []} == {**run, "energy": None}
     assert api.read(f"/lots/{run['lots'][0]['code']}/")["mass_mg"] == 4_600 * G
 

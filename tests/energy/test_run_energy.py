@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -246,6 +247,21 @@ def test_sent_values_are_kept_once_and_all_or_nothing(shop):
     assert refused.value.problems[0].pointer == "/readings/1/reading"
     again = readings_keep(shop.actor, ReadingsEntry("Oven", "power", (ReadingSent(at(1), 8.0),)))
     assert again.kept == 1  # nothing of the refused request was kept
+
+
+def test_a_counter_that_runs_faster_than_its_plates_is_asked_about(shop):
+    shop.part("Oven", "hot", 2000)
+    plates = machine_page(shop.actor, shop.machine("Oven")).parts
+    hour = sum(part.rated_w for part in plates) / 1000
+    steady = (ReadingSent(at(0), hour), ReadingSent(at(1), 2 * hour))
+    assert readings_keep(shop.actor, ReadingsEntry("Oven", "counter", steady)).doubts == ()
+    jump = (ReadingSent(at(2), 30 * hour),)
+    (doubt,) = readings_keep(shop.actor, ReadingsEntry("Oven", "counter", jump)).doubts
+    assert doubt.field == "/readings/0/reading" and "than its plates allow" in doubt.said
+    assert [one.value for one in doubt.suggestions] == [f"{3 * hour:.12g}"]
+    sure = replace(shop.actor, confirmed=frozenset({"/readings/0/reading"}))
+    again = (ReadingSent(at(3), 60 * hour),)
+    assert readings_keep(sure, ReadingsEntry("Oven", "counter", again)).doubts == ()
 
 
 def test_a_sent_counter_that_falls_is_refused_whole(shop):

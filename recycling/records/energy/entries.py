@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from recycling.records.balance.doubts import EntryDoubt
+
 
 @dataclass(frozen=True)
 class PartEntry:
@@ -243,6 +245,8 @@ class ReadingsKept:
         Values that were there already, the same.
     first_at, last_at : datetime
         Time of the first and the last value sent.
+    doubts : tuple of EntryDoubt
+        Readings between which the machine would have taken more than it can by its plate.
     """
 
     machine: str
@@ -250,3 +254,4 @@ class ReadingsKept:
     known: int
     first_at: datetime
     last_at: datetime
+    doubts: tuple[EntryDoubt, ...] = ()

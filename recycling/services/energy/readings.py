@@ -5,17 +5,23 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from datetime import datetime
+from itertools import pairwise
 
+from django.db.models import Sum
 from django.utils import timezone
 
+from recycling.calc.balance.typed_limits import meter_doubt
 from recycling.calc.energy.intervals import epoch_us
 from recycling.calc.energy.logs import unroll_counter
 from recycling.keeping.deed import deed
+from recycling.keeping.doubted_figures import Asked
+from recycling.keeping.doubts import kept_doubts
 from recycling.keeping.lookups import check_moment, machine_named
 from recycling.keeping.machines import check_number
 from recycling.keeping.power_blocks import samples_add, samples_between
 from recycling.models import Machine, MeterReading
 from recycling.records.actors import Actor
+from recycling.records.balance.doubts import EntryDoubt, Suggestion
 from recycling.records.energy.entries import ReadingSent, ReadingsEntry, ReadingsKept
 from shared.errors import Collected
 from shared.said import say
@@ -56,13 +62,13 @@ def readings_keep(actor: Actor, entry: ReadingsEntry) -> ReadingsKept:
     assert machine is not None
     known = _known(machine, entry)
     new = _new(entry.readings, known, found)
-    if entry.kind == COUNTER:
-        _check_counter(machine, new, found)
+    rows = _check_counter(machine, new, found) if entry.kind == COUNTER else []
     found.refuse()
+    doubts = _jumps(actor, machine, entry.readings, rows)
     _keep(actor, machine, entry, new)
     times = [one.at for one in entry.readings]
     kept = len(new)
-    return ReadingsKept(machine.name, kept, len(times) - kept, min(times), max(times))
+    return ReadingsKept(machine.name, kept, len(times) - kept, min(times), max(times), doubts)
 
 
 def _check_values(readings: Sequence[ReadingSent], found: Collected) -> None:
@@ -108,10 +114,40 @@ def _new(
     return sorted(new, key=lambda one: one.at)
 
 
-def _check_counter(machine: Machine, new: list[ReadingSent], found: Collected) -> None:
-    """Hold the counter, with the new readings in it, to running forward."""
+CounterRow = tuple[datetime, float, bool]
+"""When a counter was read, its reading in kWh, and whether it began anew."""
+
+
+def _jumps(
+    actor: Actor, machine: Machine, sent: Sequence[ReadingSent], rows: list[CounterRow]
+) -> tuple[EntryDoubt, ...]:
+    """Ask about a reading at which the counter ran faster than the plates of its machine allow."""
+    plate_w = machine.parts.aggregate(all=Sum("rated_w"))["all"] if rows else None
+    places = {one.at: place for place, one in enumerate(sent)}
+    asked = []
+    for (before_at, before, _), (at, reading, reset) in pairwise(rows):
+        hours = (at - before_at).total_seconds() / 3600
+        if reset or at not in places or not meter_doubt(before, reading, hours, plate_w):
+            continue
+        said = say(
+            "{machine}: {counted:g} kWh within {hours:.2g} h are more than its plates allow.",
+            machine=machine.name,
+            counted=round(reading - before, 3),
+            hours=hours,
+        )
+        field = f"/readings/{places[at]}/reading"
+        tenth = reading / 10
+        fits = not meter_doubt(before, tenth, hours, plate_w)
+        offered = (Suggestion(f"{tenth:.12g}"),) if fits else ()
+        doubt = EntryDoubt(f"meter-jump:{field}:{reading:g}", said, field, offered)
+        asked.append(Asked(doubt, reading - before))
+    return kept_doubts(actor, None, asked)
+
+
+def _check_counter(machine: Machine, new: list[ReadingSent], found: Collected) -> list[CounterRow]:
+    """Hold the counter, with the new readings in it, to running forward; return it."""
     if not new or found.any:
-        return
+        return []
     kept = machine.readings.filter(taken_back_at=None)
     around = kept.filter(read_at__range=(new[0].at, new[-1].at))
     ends = [
@@ -132,6 +168,7 @@ def _check_counter(machine: Machine, new: list[ReadingSent], found: Collected) -
         found.add(
             "counter-fell", detail + ' Mark the first one after a reset "reset".', "/readings"
         )
+    return rows
 
 
 def _keep(actor: Actor, machine: Machine, entry: ReadingsEntry, new: list[ReadingSent]) -> None:

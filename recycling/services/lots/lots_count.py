@@ -6,7 +6,7 @@ from datetime import datetime
 
 from django.db.models import Min, Sum
 
-from recycling.keeping.deed import deed
+from recycling.keeping.deed import deed, undo_until
 from recycling.keeping.lots import keep_weighings
 from recycling.keeping.posting import post_run
 from recycling.keeping.prepared import Prepared, prepare
@@ -52,7 +52,7 @@ def lots_count(actor: Actor, entry: RunEntry) -> RunRecorded:
     counts = {place: one.pk for place, one in enumerate(counted)}
     keep_weighings(actor.workshop_id, actor.reference, how, counts)
     keep_log(actor, run, entry, prepared.within)
-    return recorded(run.code, run.stage, 0, (), -found_mg)
+    return recorded(run.code, run.stage, 0, (), -found_mg, undo_until=undo_until())
 
 
 def _check_counts(prepared: Prepared, at: datetime) -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from recycling.keeping.compositions import store_new
 from recycling.keeping.counted_pieces import with_masses_counted
-from recycling.keeping.deed import deed
+from recycling.keeping.deed import deed, undo_until
 from recycling.keeping.doubted_figures import Figure
 from recycling.keeping.doubts import asked_of, told
 from recycling.keeping.heels import check_heel_fits
@@ -85,7 +85,8 @@ def origin_record(actor: Actor, entry: OriginEntry) -> OriginRecorded:
     ]
     unsure = asked_of(actor, run, figures, means, begins=True)
     unsure += told("compound-unnamed", unnamed_compounds(actor.workshop_id, lots))
-    return OriginRecorded(origin.code, origin.kind, run.code, lots_made(lots), unsure)
+    made = lots_made(lots)
+    return OriginRecorded(origin.code, origin.kind, run.code, made, unsure, undo_until())
 
 
 def _checked(

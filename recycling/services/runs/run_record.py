@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from recycling.calc.lots.feed_order import FEED_ORDER
 from recycling.keeping.compositions import compose_outputs, follow_up, recompute
-from recycling.keeping.deed import deed
+from recycling.keeping.deed import deed, undo_until
 from recycling.keeping.deviations import keep_deviations
 from recycling.keeping.doubted_figures import Figure
 from recycling.keeping.doubts import asked_of, outputs_typed, spans_asked, told
@@ -89,7 +89,9 @@ def run_record(actor: Actor, entry: RunEntry) -> RunRecorded:
     unsure += told("open-too-long", open_too_long(run, codes, entry.started_at))
     unsure += told("limit-missed", limits_doubted(run))
     unsure += told("check-above", above_limits(prepared.stage, entry.checks, prepared.within))
-    return recorded(run.code, run.stage, drawn_mg, lots, rest_mg, unsure, deviations_of([run.pk]))
+    said = deviations_of([run.pk])
+    until = undo_until()
+    return recorded(run.code, run.stage, drawn_mg, lots, rest_mg, unsure, said, until)
 
 
 def _weighed(prepared: Prepared, lots: list[Lot]) -> list[Figure]:
