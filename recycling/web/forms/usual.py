@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from recycling.calc.balance.typed_limits import LONG_BEFORE, OUT_OVER_IN
 from recycling.calc.balance.usual_figures import kernel_width, rule
 from recycling.queries.balance.usual_figures import Past, UsualHere
-from recycling.stages import stage
+from recycling.stages.declaration import RECEIVED, Stage
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.forms import EntryForm
 from recycling.web.templatetags.look import word_for
@@ -19,7 +19,7 @@ def lay_usual(
     form: EntryForm,
     choices: Choices,
     usual: UsualHere,
-    stage_key: str,
+    declared: Stage,
     rows: dict[str, str],
     takes: bool = False,
 ) -> None:
@@ -27,8 +27,8 @@ def lay_usual(
 
     An empty form is read from the row; `takes` says whether the page shows what goes in.
     """
-    declared = stage(stage_key)
-    named = {one.id: one.name for one in choices.listed_sources} if stage_key == "receive" else {}
+    given = choices.listed_sources if declared.border == RECEIVED else []
+    named = {one.id: one.name for one in given}
     pasts = {form: _table(past) for form, past in usual.by_form.items() if past.logs}
     pasts |= {
         f"{form}|{named[source]}": _table(past)
@@ -43,7 +43,7 @@ def lay_usual(
         "first": round(usual.first_at.timestamp() * 1000) if usual.first_at else None,
         "before": round(LONG_BEFORE.total_seconds() * 1000),
         "over": OUT_OVER_IN,
-        "gains": declared.wets if declared and takes else None,
+        "gains": declared.wets if takes else None,
         "rows": rows,
         "words": {one: word_for(one, "form") for one in sorted(forms)},
         "pasts": pasts,

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from recycling.queries.balance.usual_figures import usual_here
 from recycling.queries.planning.bench import last_programmes
 from recycling.records.lots.origin_entries import BagEntry, OriginEntry
+from recycling.stages import RECEIVING, first_of
 from recycling.stages.declaration import FORMS, HEEL
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.declared import words_of
@@ -136,8 +137,9 @@ class Bags:
             section.rows.append(row)
             self.rows.append(row)
             self._lay_row(form, row)
-        usual = usual_here(self.choices.actor.workshop_id, "receive")
-        lay_usual(form, self.choices, usual, "receive", {row.prefix: "" for row in self.rows})
+        received = first_of(RECEIVING)
+        usual = usual_here(self.choices.actor.workshop_id, received.key)
+        lay_usual(form, self.choices, usual, received, {row.prefix: "" for row in self.rows})
         form.keep_rows("bags", keys)
         if self.kind == "collection":
             form.carry(section, ("tare", "container"))

@@ -70,7 +70,7 @@ class Outputs:
             self._lay_row(form, row, known[key], usual.polymers.get(name, ""))
         named = {row.prefix: name for row, name in self.rows if name not in (SAME, BACK)}
         whole = not self.form_in
-        lay_usual(form, self.choices, usual, self.stage.key, named, takes=whole)
+        lay_usual(form, self.choices, usual, self.stage, named, takes=whole)
         form.keep_rows("outputs", keys)
 
     def _title(self, name: str) -> str:
