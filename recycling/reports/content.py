@@ -12,9 +12,12 @@ from django.utils.translation import gettext as _
 from recycling.records.actors import Actor
 from recycling.records.reports.documents import Document, Section
 from recycling.records.reports.question import THANKS, ReportQuestion
+from recycling.reports.cohort import cohort_section
 from recycling.reports.corrections import corrections_sections
-from recycling.reports.counters import counts_of, sure_of
+from recycling.reports.counted import sure_of
+from recycling.reports.counters import counts_of
 from recycling.reports.definitions import definitions
+from recycling.reports.fates import followed
 from recycling.reports.givers import givers_of, givers_section
 from recycling.reports.left import destinations_of, left_section
 from recycling.reports.months import months_section, way_section
@@ -61,16 +64,18 @@ def _without_collector() -> Iterator[None]:
 def _sections(scope: Scope) -> tuple[Section, ...]:
     found = movements(scope)
     sure = sure_of(found)
-    counts = counts_of(found, sure)
+    told = followed(found)
+    counts = counts_of(found, sure, told)
     statements, places, givers = statements_of(found), places_of(found), givers_of(scope)
     whole = statements[-1]
     if scope.question.kind == THANKS:
         return (thanks_section(found, counts, whole, places, givers),)
     destinations, corrections = destinations_of(scope), corrections_sections(found)
     return (
-        summary_section(found, counts, whole, places, givers),
+        summary_section(found, counts, whole, places, givers, told),
         statement_section(found, statements),
         counters_section(found, counts),
+        cohort_section(found, told),
         givers_section(found, givers),
         stock_section(found, whole, places),
         left_section(found, counts, sure, destinations),

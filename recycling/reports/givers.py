@@ -211,6 +211,7 @@ def kind_title(kind: str) -> str:
         "shop": _("Shop"),
         "household": _("Household"),
         "business": _("Business"),
+        "maker": _("Maker, left over from making"),
         "club": _("Club"),
         "bin": pgettext("kind of source", "Unattended bin"),
         "event": pgettext("kind of source", "Event"),

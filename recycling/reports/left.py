@@ -11,7 +11,8 @@ from recycling.calc.reports.diversion import DISPOSED, ENERGY, RECYCLED, Counter
 from recycling.models import RunCheck
 from recycling.queries.people.consent import names_agreed
 from recycling.records.reports.documents import SHARE, Cell, Fact, Section, Table
-from recycling.reports.counters import Counted, Counts, Sure, counted_one
+from recycling.reports.counted import Counted, Sure
+from recycling.reports.counters import Counts, counted_one
 from recycling.reports.covered import covered_fact
 from recycling.reports.movements import Movements
 from recycling.reports.places import account_title, border_of, mass, stage_title, words

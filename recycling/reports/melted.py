@@ -12,7 +12,7 @@ from recycling.models import Draw, Lot, Origin
 from recycling.reports.movements import Movements
 from recycling.reports.shares import Share
 from recycling.stages import STAGES
-from recycling.stages.declaration import FED_BESIDES, HEEL, PRODUCT, RETURNED
+from recycling.stages.declaration import FED_BESIDES, HEEL, RETURNED
 
 MELTS = frozenset(one.key for one in STAGES if one.melts)
 MIXES = frozenset(one.key for one in STAGES if one.works and not one.melts)
@@ -51,29 +51,6 @@ def fresh_of(found: Movements) -> Fresh:
         return before_mg, before_mg + share.of(mass_mg), mass_mg, mass_mg
 
     return Fresh(found, never_melted(_mixing(found), _out_of_melts(found), marks))
-
-
-def new_product_of(found: Movements) -> dict[int, float]:
-    """Say of each run that melts which part of what it worked on was no product before.
-
-    A spool that is shredded and melted again, or printed into a thing, was counted as product
-    when it was wound: it is not product a second time. Runs of which all is new are left out.
-    """
-    made = Lot.objects.filter(
-        made_by__stage__in=MELTS, role=PRODUCT, workshop_id=found.scope.actor.workshop_id
-    )
-    were = {lot_id: (0, made_mg) for lot_id, made_mg in made.values_list("pk", "made_mg")}
-    runs = _mixing(found)
-    marks = never_melted(runs, were, lambda lot_id: (found.lots[lot_id].made_mg,) * 2)
-    drawn: dict[int, list[int]] = defaultdict(lambda: [0, 0])
-    rows = Draw.objects.filter(
-        run__workshop_id=found.scope.actor.workshop_id, run__stage__in=MELTS, mass_mg__gt=0
-    ).exclude(lot__form__in=FED_BESIDES)
-    for run_id, lot_id, mass_mg in rows.values_list("run_id", "lot_id", "mass_mg"):
-        new_mg, whole_mg = marks.get(lot_id, (1, 1))
-        drawn[run_id][0] += mass_mg * new_mg // whole_mg if whole_mg else 0
-        drawn[run_id][1] += mass_mg
-    return {run_id: new / all_mg for run_id, (new, all_mg) in drawn.items() if new < all_mg}
 
 
 def _out_of_melts(found: Movements) -> dict[int, Marks]:

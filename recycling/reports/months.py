@@ -96,7 +96,7 @@ def way_section(found: Movements) -> Section:
         ),
         tuple(rows),
     )
-    finding = _("Of {collected} that was collected, the period's runs made {spooled} of spools.")
+    finding = _("{collected} was collected; the period's runs made {spooled} of spools.")
     drawing = Drawing(
         "way",
         STEPS,

@@ -101,6 +101,8 @@ class Movements:
     """By polymer and account: the part up to the start, and up to the end."""
     stock: dict[int, list[int]] = field(default_factory=lambda: defaultdict(lambda: [0, 0]))
     """By lot: all that was on hand at the start and at the end."""
+    moved: list[tuple[int, list[Moved]]] = field(default_factory=list)
+    """By run, all that it moved up to each cut."""
     inside_runs: dict[int, int] = field(default_factory=dict)
     """By run that was open at the end: the part inside it."""
 
@@ -117,6 +119,7 @@ def movements(scope: Scope) -> Movements:
     """Read them; a constant number of statements."""
     found = Movements(scope, _runs(scope), _lots(scope), *lot_shares(scope))
     for run_id, moved in _by_run(scope):
+        found.moved.append((run_id, moved))
         if not _add_plain(found, run_id, moved):
             _add_run(found, run_id, moved)
     for lot_id, (opening_mg, whole_mg) in found.stock.items():

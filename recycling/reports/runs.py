@@ -10,7 +10,8 @@ from django.utils.translation import gettext as _
 from recycling.models import Draw, Run
 from recycling.records.energy.stages import RunPart
 from recycling.records.reports.documents import DAY, SHARE, Column, Table
-from recycling.reports.counters import WORKS, Sure
+from recycling.reports.counted import Sure
+from recycling.reports.counters import WORKS
 from recycling.reports.movements import Movements
 from recycling.reports.places import mass, stage_title, words
 from recycling.stages.declaration import PRODUCT

@@ -57,8 +57,8 @@ def spools_section(found: Movements, counts: Counts, destinations: Destinations)
     made, given = tuple(_made(found, contents)), tuple(_given(found, destinations))
     text = (
         _(
-            "The period's statement is a mass balance in the sense of ISO 22095: what is claimed"
-            " never exceeds what was collected. A single spool claims the model beside it:"
+            "The period's statement is a mass balance in the sense of ISO 22095. What is claimed of"
+            " what was collected follows the same grams. A single spool claims the model beside it:"
             " identity preserved where one collection alone is in it, segregated where only"
             " collections are, controlled blending where the share of other material is known."
         ),
@@ -175,7 +175,9 @@ def _facts(
     yield Fact("spools_made", _("Spools made"), len({row[0] for row in made}), NUMBER)
     yield Fact("spools_given", _("Spools given out"), len({row[0] for row in given}), NUMBER)
     product = counts.total(Counter.PRODUCT)
-    if not found.scope.is_whole or product.mass_mg + product.other_mg <= 0:
+    if not found.scope.is_whole or min(product.mass_mg, product.other_mg) < 0:
+        return
+    if product.mass_mg + product.other_mg <= 0:
         return
     content = recycled_content(
         {

@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from django.utils.translation import gettext as _
 
-from recycling.calc.reports.diversion import IN_WORDS, Counter, rate
+from recycling.calc.reports.diversion import IN_WORDS, Counter
 from recycling.queries.balance.balance import statement_of
 from recycling.queries.balance.covered import covered
 from recycling.records.balance.balance import Statement
 from recycling.records.reports.documents import (
     MASS,
-    SHARE,
     TEXT,
     Cell,
     Column,
-    Fact,
     Section,
     Table,
 )
-from recycling.reports.counters import Counted, Counts
+from recycling.reports.counted import Counted
+from recycling.reports.counters import Counts
 from recycling.reports.covered import covered_cells, covered_columns, covered_fact
 from recycling.reports.movements import Movements
 from recycling.reports.places import account_title, mass
@@ -125,6 +122,11 @@ def counters_section(found: Movements, counts: Counts) -> Section:
             counter=counter_title(chosen).lower(), words=counter_words(chosen)
         ),
         _(
+            "Each figure is a flow of the period: what was melted or made may come from stock. What"
+            " entered the melt is counted at the calculation point of Commission Implementing"
+            " Decision (EU) 2019/665: flake that is not processed further before it is extruded."
+        ),
+        _(
             "Only material from collections is counted; what was bought, or was there before the"
             " book, stands in a column of its own. Burning for energy is not diversion."
         ),
@@ -145,7 +147,6 @@ def counters_section(found: Movements, counts: Counts) -> Section:
             how=totals[chosen].how,
             note=f"{counter_title(chosen)}: {counter_words(chosen)}",
         ),
-        *_rates(totals),
     ]
     return Section(
         "counters",
@@ -154,33 +155,6 @@ def counters_section(found: Movements, counts: Counts) -> Section:
         tuple(facts),
         (_totals_table(totals), _by_polymer(counts)),
     )
-
-
-def _rates(totals: dict[Counter, Counted]) -> Iterator[Fact]:
-    rates = (
-        (
-            "melt_of_collected_share",
-            _("Entered the melt of what was collected"),
-            Counter.MELT,
-            Counter.COLLECTED,
-        ),
-        (
-            "product_of_melt_share",
-            _("Good product of what entered the melt"),
-            Counter.PRODUCT,
-            Counter.MELT,
-        ),
-        (
-            "product_of_collected_share",
-            _("Good product of what was collected"),
-            Counter.PRODUCT,
-            Counter.COLLECTED,
-        ),
-    )
-    for key, title, part, whole in rates:
-        if totals[whole].mass_mg > 0:
-            share = rate(totals[part].measured, totals[whole].measured)
-            yield covered_fact(key, title, share, SHARE, how="computed")
 
 
 def _columns() -> tuple[Column, ...]:

@@ -11,8 +11,11 @@ from recycling.calc.reports.diversion import Counter
 from recycling.ledger.models import PROCESS
 from recycling.records.balance.balance import Statement
 from recycling.records.reports.documents import FLOWS, MASS, NUMBER, Drawing, Fact, Section, Table
+from recycling.reports.cohort import cohort_of_period, product_lines
+from recycling.reports.cohort import whole as whole_mg
 from recycling.reports.counters import Counts
 from recycling.reports.covered import covered_fact
+from recycling.reports.fates import Followed
 from recycling.reports.givers import Givers
 from recycling.reports.movements import Movements
 from recycling.reports.places import (
@@ -31,18 +34,25 @@ from recycling.reports.statement import counter_title, counter_words
 from recycling.stages.declaration import SIDE, UNACCOUNTED
 
 Row = tuple[str, str, int, str]
+FIRST_PAGE = ("made_good", "taken_back", "good", "failed", "not_judged", "held")
+"""Lines of the products that a reader of the first page is told."""
 
 
 def summary_section(
-    found: Movements, counts: Counts, whole: Statement, places: Places, givers: Givers
+    found: Movements,
+    counts: Counts,
+    whole: Statement,
+    places: Places,
+    givers: Givers,
+    told: Followed,
 ) -> Section:
     """Say in a sentence, in a picture and in key figures what this is all about."""
     table = flows_table(found, whole, places)
     return Section(
         "summary",
         _("In short"),
-        tuple(summary_text(found, counts, whole, places, givers)),
-        tuple(_facts(found, counts, whole, places, givers)),
+        tuple(summary_text(found, counts, whole, places, givers, told)),
+        tuple(_facts(found, counts, whole, places, givers, told)),
         (table,),
         (flows_drawing(whole, places),) if table.rows else (),
     )
@@ -84,7 +94,12 @@ def flows_drawing(whole: Statement, places: Places) -> Drawing:
 
 
 def summary_text(
-    found: Movements, counts: Counts, whole: Statement, places: Places, givers: Givers
+    found: Movements,
+    counts: Counts,
+    whole: Statement,
+    places: Places,
+    givers: Givers,
+    told: Followed,
 ) -> Iterator[str]:
     """Yield the paragraphs: what happened, what is left over, and what limits the figures."""
     scope = found.scope
@@ -96,13 +111,24 @@ def summary_text(
             "{mass} was collected in {number} collections.",
             givers.collections,
         ).format(mass=said_mass(counts.total(Counter.COLLECTED).mass_mg), number=givers.collections)
+        lines = {key: mass_mg for key, _title, mass_mg in product_lines(found, told)}
         yield _(
-            "{product} of good filament was made of collected material; {given} of filament was"
-            " given out. {side} of side streams was handed on, {waste} was discarded, {lost} was"
-            " lost in ways that were measured, {unaccounted} is unaccounted for, and {stock} is"
-            " still here."
+            "{made} became good product in the period and {back} was taken back. At its end {good}"
+            " is within limits, {failed} outside limits, {open} not decided and {held} on hold."
         ).format(
-            product=said_mass(counts.total(Counter.PRODUCT).mass_mg),
+            made=said_mass(lines["made_good"]),
+            back=said_mass(-lines["taken_back"]),
+            good=said_mass(lines["good"]),
+            failed=said_mass(lines["failed"]),
+            open=said_mass(lines["not_judged"]),
+            held=said_mass(lines["held"]),
+        )
+        yield from _of_collected(found, told)
+        yield _(
+            "{given} of filament was given out. {side} of side streams was handed on, {waste} was"
+            " discarded, {lost} was lost in ways that were measured, {unaccounted} is unaccounted"
+            " for, and {stock} is still here."
+        ).format(
             given=said_mass(places.dispatched[SPOOLS]),
             side=said_mass(places.dispatched[SIDE]),
             waste=said_mass(whole.discarded_mg),
@@ -110,14 +136,36 @@ def summary_text(
             unaccounted=said_mass(whole.unaccounted_mg),
             stock=said_mass(whole.closing_mg + whole.in_process_mg),
         )
+    yield _("This page is the report. All that follows is its annex.")
     if scope.end > scope.now:
         yield _("The period was not over when this was read: it is an interim report.")
     if scope.question.note:
         yield scope.question.note
 
 
+def _of_collected(found: Movements, told: Followed) -> Iterator[str]:
+    """Say what became of the grams collected in the period; a share is of these alone."""
+    mine, last = cohort_of_period(found, told), len(found.scope.cuts) - 1
+    collected = told.fates.upto["collected"][last] @ mine
+    if collected <= 0:
+        return
+    yield _(
+        "Of what was collected in the period, {melted} entered the melt by its end, {good} is good"
+        " product and {waiting} waits here, never melted."
+    ).format(
+        melted=said_mass(whole_mg(told.fates.upto["entered_melt"][last] @ mine)),
+        good=said_mass(whole_mg(told.fates.good(last) @ mine)),
+        waiting=said_mass(whole_mg(told.fates.at["unmelted"][last] @ mine)),
+    )
+
+
 def _facts(
-    found: Movements, counts: Counts, whole: Statement, places: Places, givers: Givers
+    found: Movements,
+    counts: Counts,
+    whole: Statement,
+    places: Places,
+    givers: Givers,
+    told: Followed,
 ) -> Iterator[Fact]:
     chosen = Counter(found.scope.question.counts_as)
     diverted = counts.total(chosen)
@@ -133,6 +181,9 @@ def _facts(
         how=diverted.how,
         note=note,
     )
+    for key, title, mass_mg in product_lines(found, told):
+        if key in FIRST_PAGE:
+            yield Fact(f"{key}_mg", title, mass_mg, MASS, how="computed")
     yield _mass("filament_given_mg", _("Filament given out"), places.dispatched[SPOOLS])
     yield _mass("discarded_mg", _("Discarded as waste"), whole.discarded_mg)
     note = _("What closes the runs and counts; below zero is a gain.")

@@ -23,7 +23,7 @@ from recycling.records.reports.documents import (
     Section,
     Table,
 )
-from recycling.reports.counters import Sure, Surely
+from recycling.reports.counted import Sure, Surely
 from recycling.reports.covered import covered_cells, covered_columns
 from recycling.reports.movements import Movements
 from recycling.reports.places import mass, stage_title, words

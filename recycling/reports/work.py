@@ -25,7 +25,7 @@ from recycling.records.reports.documents import (
     Section,
     Table,
 )
-from recycling.reports.counters import Sure, Surely
+from recycling.reports.counted import Sure, Surely
 from recycling.reports.covered import covered_cells, covered_columns
 from recycling.reports.movements import Movement, Movements
 from recycling.reports.places import mass, rounded, stage_title, words

@@ -12,6 +12,7 @@ from recycling.records.runs.entries import FeedEntry, RunEntry
 from recycling.services.runs.run_record import run_record
 from tests.factories import KG, G
 from tests.histories import tell
+from tests.queries.passing import all_within
 from tests.queries.reported import FATES, FIRST, fact, lines, report, table, texts, total
 
 pytestmark = pytest.mark.django_db
@@ -44,7 +45,7 @@ def in_feed_order(db):
         composition_model="feed order",
     )
     run_record(told.actor, entry)
-    return told
+    return all_within(told)
 
 
 def test_a_givers_part_of_spools_follows_the_order_of_feeding(in_feed_order):

@@ -7,6 +7,7 @@ import pytest
 from recycling.calc.balance.coverage import student_factor
 from recycling.models import Run
 from tests.histories import tell
+from tests.queries.passing import all_within
 from tests.queries.reported import fact, report
 
 pytestmark = pytest.mark.django_db
@@ -28,7 +29,7 @@ def content(told):
 
 def test_the_estimate_of_a_heel_is_in_the_recycled_content():
     """r = F/(F + h), so ∂r/∂(ln h) = −r(1 − r), and u(h)/h is 20 % with ν = 8 (GUM G.4.2)."""
-    told = tell(OVER_A_HEEL)
+    told = all_within(tell(OVER_A_HEEL))
     Run.objects.filter(stage="extrude").update(composition_model="well mixed")
     found = content(told)
     share = 190 / 250
@@ -41,12 +42,13 @@ def test_the_estimate_of_a_heel_is_in_the_recycled_content():
 
 def test_a_heel_of_the_same_kind_takes_nothing_from_it():
     told = tell(OVER_A_HEEL + "R4 extrude R2.1 200g -> filament 190g spool, heel 60g\n")
+    all_within(told)
     alone = tell(
         "C1: flake PET 390g\n"
         "R2 dry C1.1 all -> dried flake 390g\n"
         "R3 extrude R2.1 190g -> filament 120g spool, heel 60g\n"
         "R4 extrude R2.1 200g -> filament 190g spool, heel 60g\n"
     )
-    exact = content(alone)
+    exact = content(all_within(alone))
     assert (exact.value, exact.covered) == (1.0, None)
     assert content(told).covered.half > 0.01

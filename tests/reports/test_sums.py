@@ -20,7 +20,9 @@ from recycling.queries.balance.balance import statement
 from recycling.records.balance.balance import Statement
 from recycling.records.reports.documents import Document
 from recycling.records.reports.question import PERIOD, THANKS, ReportQuestion
-from recycling.reports.counters import counts_of, sure_of
+from recycling.reports.counted import sure_of
+from recycling.reports.counters import counts_of
+from recycling.reports.fates import followed
 from recycling.reports.melted import fresh_of
 from recycling.reports.movements import Movements, movements
 from recycling.reports.places import places_of
@@ -180,7 +182,7 @@ def test_givers_and_the_rest_are_the_whole_at_every_counter_of_every_month(book,
 
 
 def _counted(found: Movements) -> dict[Any, int]:
-    by_month = counts_of(found, sure_of(found)).by_month
+    by_month = counts_of(found, sure_of(found), followed(found)).by_month
     return {key: one.mass_mg for key, one in by_month.items() if one.mass_mg}
 
 

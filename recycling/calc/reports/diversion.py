@@ -30,7 +30,8 @@ IN_WORDS: Mapping[Counter, str] = {
     Counter.ACCEPTED: "What was kept after sorting, as weighed, before washing and grinding.",
     Counter.MELT: "What was fed to the extruder for the first time, without its moisture; own scrap"
     " and heels that are fed again are not counted again.",
-    Counter.PRODUCT: "Filament that passed its checks; scrap is not counted.",
+    Counter.PRODUCT: "Products within limits and not on hold at the end, less what was so at the"
+    " start; below zero more was taken back than became good.",
     Counter.DISPATCHED: "Product that left the workshop for a named receiver.",
 }
 """What each counter counts, as a report says it."""

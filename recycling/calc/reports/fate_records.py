@@ -137,8 +137,8 @@ class Fates:
     at: dict[str, Vector]
     upto: dict[str, Vector]
     kept: Vector
-    shares: dict[Key, Vector] = field(repr=False)
-    """By lot: share of each column in its mass."""
+    good_of: dict[Key, tuple[Vector, Vector]] = field(repr=False)
+    """By product: its mass that is good at each cut, mg, and share of each column in it."""
 
     def good(self, cut: int) -> Vector:
         """Good product in stock or given out at a cut, mg by column."""

@@ -83,8 +83,9 @@ def fates(
     for mass in (*book.at.values(), *book.upto.values(), *book.stock.values(), *book.away.values()):
         np.cumsum(mass, axis=0, out=mass)
     book.place()
-    shares = {lot: parts.whole for lot, parts in book.parts.items()}
-    return Fates(book.at, book.upto, book.kept(), shares)
+    kept = book.kept()
+    here = {lot: book.parts[lot].whole - book.parts[lot].outside for lot in book.good}
+    return Fates(book.at, book.upto, kept, {lot: (book.good[lot], here[lot]) for lot in here})
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +111,7 @@ class _Book:
         self.wound: list[tuple[RunFate, int]] = []
         self.at = {name: np.zeros((cuts, width)) for name in (*STOCK, *GONE)}
         self.upto = {name: np.zeros((cuts, width)) for name in (*FLOWS, *TAKEN_OFF)}
+        self.good: dict[Key, Vector] = {}
         self.stock: dict[Key, Vector] = defaultdict(lambda: np.zeros(cuts))
         self.away: dict[Key, Vector] = defaultdict(lambda: np.zeros(cuts))
 
@@ -297,7 +299,7 @@ class _Book:
     def kept(self) -> Vector:
         """Give what was good at the cut before and still is, through winding too."""
         kept = np.zeros_like(self.at["good"])
-        good = {
+        good = self.good = {
             key: (self.stock[key] + self.away.get(key, 0))
             * np.array([state is State.PASSED for state in lot.states])
             for key, lot in self.lots.items()

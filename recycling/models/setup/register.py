@@ -76,7 +76,7 @@ class Polymer(models.Model):
 
 
 class Source(models.Model):
-    KINDS = ("school", "shop", "household", "business", "club", "bin", "event", "other")
+    KINDS = ("school", "shop", "household", "business", "maker", "club", "bin", "event", "other")
 
     workshop = models.ForeignKey(Workshop, models.CASCADE, related_name="sources")
     name = models.CharField(max_length=120)

@@ -27,6 +27,7 @@ GROUPS = {
     "shop": gettext_lazy("shops"),
     "household": gettext_lazy("households"),
     "business": gettext_lazy("businesses"),
+    "maker": gettext_lazy("makers"),
     "club": gettext_lazy("clubs"),
     "bin": gettext_lazy("collection bins"),
     "event": gettext_lazy("events"),

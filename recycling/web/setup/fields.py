@@ -22,7 +22,17 @@ from recycling.web.forms.fields import (
 )
 from recycling.web.words import role_name
 
-SOURCE_KINDS = ("school", "shop", "household", "business", "club", "bin", "event", "other")
+SOURCE_KINDS = (
+    "school",
+    "shop",
+    "household",
+    "business",
+    "maker",
+    "club",
+    "bin",
+    "event",
+    "other",
+)
 
 
 def source_kind(kind: str) -> str:
@@ -30,7 +40,8 @@ def source_kind(kind: str) -> str:
         "school": _("school"),
         "shop": _("shop"),
         "household": _("household"),
-        "business": _("business"),
+        "business": _("business, bottles used there"),
+        "maker": _("maker, left over from making"),
         "club": _("club"),
         "bin": _("unattended bin"),
         "event": _("event"),

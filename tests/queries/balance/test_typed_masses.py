@@ -14,7 +14,7 @@ from recycling.queries.balance.known_masses import Figure, figures
 from recycling.queries.energy.runs import energies_of
 from recycling.queries.energy.work import run_rows
 from recycling.records.reports.question import PERIOD, ReportQuestion
-from recycling.reports.counters import Surely, sure_of
+from recycling.reports.counted import Surely, sure_of
 from recycling.reports.movements import movements
 from recycling.reports.scope import scope_of
 from recycling.reports.work import _made
