@@ -14,6 +14,7 @@ from recycling.records.reports.documents import Column, Document, Fact
 from recycling.records.reports.question import THANKS
 from tests.factories import START, ProgrammeFactory, ScaleFactory
 from tests.histories import tell
+from tests.queries.passing import all_within
 from tests.queries.reported import report
 
 pytestmark = pytest.mark.django_db
@@ -39,7 +40,7 @@ open R7 sort C3.1 1kg
 
 @pytest.fixture
 def documents(db):
-    told = tell(RICH)
+    told = all_within(tell(RICH))
     ScaleFactory(actor=told.actor)
     Source.objects.filter(workshop_id=told.actor.workshop_id).update(kind="school")
     ProgrammeFactory(actor=told.actor, name="Clean shore", target_mg=20_000_000)
