@@ -5,28 +5,61 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('recycling', '0020_declared_checks'),
+        ("recycling", "0020_declared_checks"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='FigureDoubt',
+            name="FigureDoubt",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=120)),
-                ('said', models.JSONField()),
-                ('suggestions', models.JSONField(default=list)),
-                ('raised_at', models.DateTimeField()),
-                ('answered_at', models.DateTimeField(null=True)),
-                ('answered_by', models.UUIDField(null=True)),
-                ('lot', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='doubts', to='recycling.lot')),
-                ('run', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='doubts', to='recycling.run')),
-                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='doubts', to='recycling.workshop')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.CharField(max_length=120)),
+                ("said", models.JSONField()),
+                ("suggestions", models.JSONField(default=list)),
+                ("raised_at", models.DateTimeField()),
+                ("answered_at", models.DateTimeField(null=True)),
+                ("answered_by", models.UUIDField(null=True)),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="doubts",
+                        to="recycling.lot",
+                    ),
+                ),
+                (
+                    "run",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="doubts",
+                        to="recycling.run",
+                    ),
+                ),
+                (
+                    "workshop",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="doubts",
+                        to="recycling.workshop",
+                    ),
+                ),
             ],
             options={
-                'indexes': [models.Index(condition=models.Q(('answered_at__isnull', True)), fields=['workshop', 'id'], name='doubt_open')],
+                "indexes": [
+                    models.Index(
+                        condition=models.Q(("answered_at__isnull", True)),
+                        fields=["workshop", "id"],
+                        name="doubt_open",
+                    )
+                ],
             },
         ),
     ]
