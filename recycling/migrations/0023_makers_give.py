@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("recycling", "0021_figure_doubts"),
+        ("recycling", "0022_user_sessions"),
     ]
 
     operations = [
