@@ -25,11 +25,11 @@ from recycling.queries.balance.known_masses import CHUNK, Figure, Instruments, f
 from recycling.queries.paging import checked_limit, cursor_for, number_of
 from recycling.records.actors import Actor
 from recycling.records.balance.closures import Closures, LikelySlip, RunClosure, ToCorrect
-from recycling.stages import STAGES
+from recycling.stages import Keys
 from recycling.stages.declaration import UNACCOUNTED
 from shared.measured import Measured
 
-CLOSING = tuple(one.key for one in STAGES if not one.border and not one.counts)
+CLOSING = Keys(lambda one: one.works)
 """Stages whose runs draw, give, and close."""
 
 NOT_WITHIN = "not within weighing"

@@ -14,7 +14,7 @@ from recycling.models import Origin
 from recycling.queries.balance.balance import checked_period
 from recycling.records.actors import Actor
 from recycling.records.balance.balance import MonthBalance
-from recycling.stages import STAGES
+from recycling.stages import MELTING
 from recycling.stages.declaration import (
     DISCARDED,
     DISPATCHED,
@@ -26,7 +26,6 @@ from recycling.stages.declaration import (
     WASTE,
 )
 
-MELTS = frozenset(one.key for one in STAGES if one.melts)
 BORDERS = {
     DISPATCHED: "dispatched_mg",
     DISCARDED: "discarded_mg",
@@ -85,6 +84,6 @@ def _given(role: str, is_own: bool, stage: str) -> str:
     """Say in which column a lot counts that a run gave; empty for none."""
     if not is_own:
         return ""
-    if role == PRODUCT and stage in MELTS:
+    if role == PRODUCT and stage in MELTING:
         return "filament_mg"
     return GIVEN.get(role, "")

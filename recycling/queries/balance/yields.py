@@ -24,14 +24,14 @@ from recycling.queries.balance.yield_chart import yield_chart
 from recycling.queries.setup.parameters import entered
 from recycling.records.actors import Actor
 from recycling.records.balance.yields import Ratio, YieldRow, Yields
-from recycling.stages import STAGES
+from recycling.stages import Keys
 from recycling.stages.declaration import MIXED, PRODUCT, RECIRCULATE, RETURNED
 from shared.errors import Refused
 from shared.measured import Measured, total
 from shared.said import say
 
 GROUPS = ("stage", "machine", "operator", "polymer", "source", "month")
-IN_A_ROW = tuple(one.key for one in STAGES if one.key in CLOSING and one.in_a_row)
+IN_A_ROW = Keys(lambda one: one.works and one.in_a_row)
 
 
 @dataclass(frozen=True)
@@ -180,7 +180,7 @@ def _rows(
     for one in found:
         for key in keys[by](one):
             grouped[key].append(one)
-    order = (lambda key: CLOSING.index(key)) if by == "stage" else (lambda key: key)
+    order = (lambda key: [*CLOSING].index(key)) if by == "stage" else (lambda key: key)
     return tuple(_row(key, grouped[key]) for key in sorted(grouped, key=order))
 
 

@@ -25,7 +25,7 @@ from recycling.queries.lots.deviations import fresh_deviations, kept_departures
 from recycling.queries.runs.feed_order import came_back, feed_logs
 from recycling.queries.suspects.finding_text import digest_of_body
 from recycling.records.setup.register import Finding
-from recycling.stages import STAGES
+from recycling.stages import COUNTING
 from recycling.stages.declaration import RETURNED
 from recycling.tables.reports.json_file import digest_of_text
 from shared.units import show_mass
@@ -53,7 +53,6 @@ def frozen_findings(workshop_id: int) -> Iterator[Finding]:
             yield Finding(7, f"finding {number}", CHANGED)
 
 
-COUNTING = [one.key for one in STAGES if one.counts]
 Nets = dict[tuple[int, int], int]
 
 

@@ -14,7 +14,7 @@ from recycling.models import Lot, RunDeviation
 from recycling.queries.lots.run_paths import in_chunks
 from recycling.queries.setup.practice import needs_drying_by
 from recycling.records.lots.deviations import DeviationRow
-from recycling.stages import STAGES, stage
+from recycling.stages import STAGES, Keys, stage
 from recycling.stages.declaration import (
     ANOTHER_POLYMER,
     FED_BESIDES,
@@ -26,9 +26,7 @@ from recycling.stages.deviations import Departure, DrawnLot, departures
 
 DRIED_FORM = "dried flake"
 OUT_OF_MELTS = frozenset(output.form for one in STAGES if one.keeps_heel for output in one.gives)
-SORTING = frozenset(
-    one.key for one in STAGES if any(output.polymer == ANOTHER_POLYMER for output in one.gives)
-)
+SORTING = Keys(lambda one: any(output.polymer == ANOTHER_POLYMER for output in one.gives))
 
 _DRAWN = """
 SELECT r.account_id, r.stage, r.polymer, l.account_id, l.code, l.form, l.polymer, l.role,

@@ -16,13 +16,11 @@ from recycling.calc.lots.winding import Interval, intervals
 from recycling.ledger.models import Entry
 from recycling.ledger.sql import among, moment, rows
 from recycling.models import Draw, Run
-from recycling.stages import STAGES
+from recycling.stages import KEEPING_HEELS
 from recycling.stages.declaration import FED_BESIDES, HEEL, RETURNED
 
 MOST_NAMED = 500
 """So many runs are asked for by name; of more all of a workshop are looked at."""
-
-KEEP_HEELS = [one.key for one in STAGES if one.keeps_heel]
 
 _LOGGED = """
 SELECT 'drew' AS what, d.run_id, d.id AS place, d.lot_id, d.mass_mg, l.form,
@@ -179,7 +177,7 @@ def came_back(
         lots[run_id].add(lot_id)
     if lots:
         drawn = Draw.objects.filter(
-            run_id__in=lots, run__stage__in=KEEP_HEELS, lot__form__in=FED_BESIDES
+            run_id__in=lots, run__stage__in=KEEPING_HEELS, lot__form__in=FED_BESIDES
         )
         for run_id, lot_id in drawn.values_list("run_id", "lot_id"):
             besides[run_id].add(lot_id)
