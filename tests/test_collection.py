@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.conftest import asks_the_book
+
 ROOT = Path(__file__).resolve().parent.parent
 BY_THE_CLOCK = re.compile(r"(wait_for_timeout|\bsleep)\(\s*[\d.]*[1-9]")
 ONLY_LISTED = "addopts=--doctest-modules --import-mode=importlib -p no:cacheprovider -q"
@@ -34,6 +36,14 @@ def test_each_test_goes_by_the_same_name_in_every_process():
     first, second = names(1), names(2)
     assert len(first) > 1000
     assert first == second
+
+
+def test_what_asks_the_book_is_told_by_its_fixtures(request, module_book):
+    assert asks_the_book(request.node)
+
+
+def test_what_asks_no_book_is_told_apart(request):
+    assert not asks_the_book(request.node)
 
 
 def test_no_test_waits_by_the_clock():
