@@ -48,7 +48,7 @@ def start_run(
         started_at=prepared.entry.started_at,
         ended_at=prepared.entry.ended_at,
         note=prepared.entry.note,
-        composition_model=prepared.entry.composition_model or model_of(prepared.stage),
+        composition_model=prepared.entry.composition_model or _model_of(prepared, state),
     )
     run.save(force_insert=True)
     members = [member.pk for member in prepared.operators] or [actor.member_id]
@@ -56,16 +56,25 @@ def start_run(
     return run
 
 
-def model_of(declared: Stage) -> str:
-    """Say how origins are computed where nobody chose: by what is known, where there is a queue."""
-    return BY_WHAT_IS_KNOWN if declared.keeps_heel else WELL_MIXED
+def _model_of(prepared: Prepared, state: str) -> str:
+    """Say how origins are computed where nobody chose: by what is known, where there is an order.
+
+    One lot alone, with no heel before it, has none.
+    """
+    alone = state != Run.OPEN and len(prepared.drawn) < 2
+    return WELL_MIXED if alone or not prepared.stage.keeps_heel else BY_WHAT_IS_KNOWN
 
 
 def take_known_order(run: Run) -> None:
     """Compute a closed run in feed order, if nobody chose and the times tell the order."""
-    if run.composition_model == BY_WHAT_IS_KNOWN and logged_runs([run.pk])[run.pk].known:
+    if run.composition_model != BY_WHAT_IS_KNOWN:
+        return
+    logged = logged_runs([run.pk])[run.pk]
+    if len(logged.masses.draws) < 2:
+        run.composition_model = WELL_MIXED
+    elif logged.known:
         run.composition_model = FEED_ORDER
-        run.save(update_fields=["composition_model"])
+    run.save(update_fields=["composition_model"])
 
 
 def account_of(prepared: Prepared) -> tuple[str, str]:

@@ -13,7 +13,7 @@ from itertools import groupby
 import numpy as np
 
 from recycling.calc.keys import Key
-from recycling.calc.lots.composition import Composition, collect_traces, take
+from recycling.calc.lots.composition import Composition, collect_traces, mix, take
 
 Moments = Sequence[datetime | None]
 """When each was fed or cut; None for what was there from the start, or came out at the end."""
@@ -91,8 +91,8 @@ def mixed_so_far(
 
     Notes
     -----
-    The shares are those of ``parts_so_far``: outputs of one moment have that of what was there, in
-    whole milligrams by largest remainders.
+    The shares are those of ``parts_so_far``, in whole milligrams by largest remainders. While
+    nothing more is fed, outputs are parts of one mixture, as in ``well_mixed``.
 
     Examples
     --------
@@ -105,17 +105,15 @@ def mixed_so_far(
         return None
     waiting = {place: take(*one) for place, one in enumerate(fed)}
     inside: Composition = {}
+    taken_mg = 0
     made: dict[int, Composition] = {}
     for cut, places in _cuts(cut_at):
         come = [p for p in waiting if cut is None or (at := fed_at[p]) is None or at <= cut]
-        for place in come:
-            for origin, mass_mg in waiting.pop(place).items():
-                inside[origin] = inside.get(origin, 0) + mass_mg
-        given = {place: take(inside, outputs_mg[place]) for place in places}
-        for parts in given.values():
-            for origin, mass_mg in parts.items():
-                inside[origin] = max(0, inside.get(origin, 0) - mass_mg)
-        made |= given
+        if come:
+            left_mg = max(0, sum(inside.values()) - taken_mg)
+            inside, taken_mg = mix([take(inside, left_mg), *map(waiting.pop, come)]), 0
+        made |= {place: take(inside, outputs_mg[place]) for place in places}
+        taken_mg += sum(outputs_mg[place] for place in places)
     return [collect_traces(made[place], floor_ppm) for place in range(len(outputs_mg))]
 
 

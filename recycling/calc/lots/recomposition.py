@@ -168,6 +168,8 @@ def _so_far(
 ) -> list[Composition] | None:
     taken = portions(run.draws, log)
     cut = dict(zip(log.given, log.cut_at, strict=False))
+    if not log.cut_at or all(one.at is None or one.at <= log.cut_at[0] for one in taken):
+        return None  # all was fed before the first output: one mixture
     return mixed_so_far(
         [(known.get(one.lot, {}), one.mass_mg) for one in taken],
         [one.at for one in taken],

@@ -88,6 +88,8 @@ class WayOrder:
 
     def _melt_rests_on(self, run_id: int) -> str:
         logged, run = self._logged[run_id], self.way.runs[run_id]
+        if len(logged.masses.draws) < 2:
+            return FEED_ORDER  # one lot alone is in order, whatever the times
         if self.is_in_order(run_id):
             return FEED_ORDER if logged.known else STATED_ORDER
         chosen = run.model == WELL_MIXED and run.state != Run.OPEN and logged.known
