@@ -14,7 +14,8 @@ from recycling.models import Draw, Hold, Lot, RunCheck
 from recycling.queries.lots.holds_in_force import holds_in_force
 from recycling.queries.lots.run_paths import in_chunks
 from recycling.queries.quality.verdicts import counted_verdicts
-from recycling.queries.suspects.ranking import WORDS, last_place
+from recycling.queries.suspects.places import last_place
+from recycling.queries.suspects.ranking import WORDS
 from recycling.queries.suspects.spread import Spread, spread_of, start_of
 from recycling.records.actors import Actor
 from recycling.records.suspects.affected import Affected, AffectedLot, Handed

@@ -8,18 +8,20 @@ from dataclasses import dataclass
 from math import isnan
 
 import numpy as np
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import QuerySet
 
 from recycling.calc.quality.verdicts import Standing, standings
 from recycling.calc.suspects.next_verdict import next_verdicts
 from recycling.calc.suspects.posterior import Suspicion, weigh_suspects
 from recycling.calc.suspects.priors import SuspectPriors
 from recycling.calc.suspects.ranking import SuspectRanking, ranking
-from recycling.models import Lot, LotEvent, Run, Verdict
+from recycling.models import Lot, Run, Verdict
 from recycling.queries.quality.verdicts import Said, counted_among
 from recycling.queries.setup.parameters import Entered, entered
 from recycling.queries.suspects.bands import BAND_KEYS, bands_by
 from recycling.queries.suspects.exposures import Exposures, Traced, exposed, traced
+from recycling.queries.suspects.places import last_place
+from recycling.queries.suspects.shifts import parts_alone
 from recycling.records.actors import Actor
 from recycling.records.quality.verdicts import DEFECTS
 from recycling.records.setup.practice import PracticeRow
@@ -37,6 +39,7 @@ from shared.errors import Collected
 from shared.said import say
 
 MOST_JUDGED, MOST_UNJUDGED, MOST_WANTED = 5_000, 500, 5
+UNDECIDED = ("no_contrast", "too_little", "none_leads", "undecided")
 WORDS = {0: "good", 1: "bad", 2: "contradictory"}
 
 
@@ -92,6 +95,7 @@ def weigh(
     ranked = ranking(found, limit)
     candidates = evidence.exposed.candidates
     rows = tuple(_row(line, candidates) for line in ranked.lines)
+    made = [evidence.back.makers[lot] for lot in evidence.exposed.lots]
     answer = Suspects(
         state=ranked.state.value,
         words=ranked.words,
@@ -110,6 +114,7 @@ def weigh(
         question=question,
         priors=priors,
         rests_on=evidence.rests_on,
+        by_shift=ranked.state.value in UNDECIDED and parts_alone(rows, made, evidence.standing),
     )
     return answer, ranked
 
@@ -271,12 +276,6 @@ def _wanted(evidence: Evidence, found: Suspicion) -> tuple[VerdictWanted, ...]:
         )
         for one in best
     )
-
-
-def last_place() -> Subquery:
-    """Say of a lot where it was last moved to."""
-    moved = LotEvent.objects.filter(lot_id=OuterRef("pk"), place__gt="")
-    return Subquery(moved.order_by("-happened_at", "-pk").values("place")[:1])
 
 
 def _judged(evidence: Evidence, ranked: SuspectRanking) -> tuple[JudgedSpool, ...]:

@@ -217,6 +217,9 @@ class Suspects:
         What was believed beforehand.
     rests_on : tuple of PracticeRow
         Settings of the workshop that make the bands; none in findings kept before they were.
+    by_shift : bool
+        Whether who was at work parts bad spools from good ones, and nothing else that is recorded
+        does: then what was done differs between shifts. Nobody is named.
     """
 
     state: str
@@ -236,3 +239,4 @@ class Suspects:
     question: SuspectQuestion = field(default_factory=SuspectQuestion)
     priors: SuspectPriors = field(default_factory=SuspectPriors)
     rests_on: tuple[PracticeRow, ...] = ()
+    by_shift: bool = False

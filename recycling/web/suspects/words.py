@@ -138,6 +138,13 @@ def side_words(found: Suspects) -> list[str]:
             _("The first line is %(count)d candidates that no judged spool tells apart.")
             % {"count": len(found.rows[0].members)}
         )
+    if found.by_shift:
+        words.append(
+            _(
+                "Good and bad spools are parted by shifts and by nothing else that is recorded:"
+                " what was done differs between them. Ask what was done, not who."
+            )
+        )
     if found.unlike_twins:
         words.append(
             _("%(spools)s judged good with the same exposures as a bad one.")
