@@ -16,6 +16,11 @@ MG_IN_KG = 1_000_000
 STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
+def mg_as_kilograms(mass_mg: float) -> Decimal | None:
+    """Return a mass that is not whole in kg, to the milligram."""
+    return kilograms(round(mass_mg))
+
+
 def kilograms(mass_mg: int | None) -> Decimal | None:
     """Return a mass in kg with nothing lost: six decimals, down to the milligram.
 

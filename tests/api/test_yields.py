@@ -29,9 +29,11 @@ R5 extrude R4.1 6kg -> start-up scrap 500g, filament 5kg spool, heel 400g
 SHARES = {
     "first_pass.share": "yield",
     "first_pass.u": "standard uncertainty of yield",
+    "first_pass.covered.half": "95 % half-interval of yield",
     "overall.share": "yield over first feed",
     "dry.share": "dry yield",
     "dry.u": "standard uncertainty of dry yield",
+    "dry.covered.half": "95 % half-interval of dry yield",
 }
 MASSES = {
     "product_mg": "product, kg",

@@ -114,7 +114,8 @@ def weigh(
         question=question,
         priors=priors,
         rests_on=evidence.rests_on,
-        by_shift=ranked.state.value in UNDECIDED and parts_alone(rows, made, evidence.standing),
+        by_shift=ranked.state.value in UNDECIDED
+        and parts_alone(rows, made, evidence.standing.tolist()),
     )
     return answer, ranked
 

@@ -39,4 +39,5 @@ def parts_alone(rows: Sequence[SuspectRow], made: Sequence[int], standing: Seque
 
 def _apart(here: Sequence[set[int]], there: Sequence[set[int]]) -> bool:
     """Say whether one and the same worked on all of these and on none of those."""
-    return bool(set.intersection(*here) - set.union(*there))
+    others: set[int] = set()
+    return bool(set.intersection(*here) - others.union(*there))

@@ -12,7 +12,8 @@ from recycling.queries.balance.closures import CLOSING, NOT_WITHIN, closures
 from recycling.records.actors import Actor
 from recycling.records.balance.closures import RunClosure, ToCorrect
 from recycling.records.paging import Page
-from recycling.tables.csv_text import kilograms
+from recycling.tables.covered_columns import covered_cells, covered_columns
+from recycling.tables.csv_text import kilograms, mg_as_kilograms
 from recycling.web.balance.doubts import waiting_here
 from recycling.web.book_words import said
 from recycling.web.pages.filters import days, filter_by, stage_choices
@@ -38,6 +39,7 @@ COLUMNS = (
     "inputs, kg",
     "unaccounted, kg",
     "standard uncertainty, kg",
+    *covered_columns("kg"),
     "state",
     "direction",
     "rests on an assumption",
@@ -105,6 +107,7 @@ def _cells(one: RunClosure) -> tuple[object, ...]:
         kilograms(one.inputs_mg),
         kilograms(one.unaccounted_mg),
         kilograms(round(one.u_mg)),
+        *covered_cells(one.covered, mg_as_kilograms),
         one.state,
         one.direction,
         one.assumed,

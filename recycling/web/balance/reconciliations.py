@@ -19,7 +19,7 @@ from recycling.records.actors import Actor
 from recycling.records.balance.reconciliations import Reconciled, ReconciledRow, ReconciliationEntry
 from recycling.records.paging import Page
 from recycling.services.balance.reconciliation import reconciliation_start
-from recycling.tables.csv_text import kilograms
+from recycling.tables.csv_text import kilograms, mg_as_kilograms
 from recycling.web.forms.fields import DayField
 from recycling.web.forms.forms import EntryForm, Row
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
@@ -45,8 +45,10 @@ COLUMNS = (
     "lot",
     "measured, kg",
     "standard uncertainty, kg",
+    "95 % half-interval, kg",
     "reconciled, kg",
     "standard uncertainty of reconciled, kg",
+    "95 % half-interval of reconciled, kg",
     "z",
     "set aside",
 )
@@ -187,8 +189,10 @@ def _cells(row: ReconciledRow) -> tuple[object, ...]:
         row.lot,
         kilograms(row.measured_mg),
         None if row.u_mg is None else kilograms(round(row.u_mg)),
+        None if row.half_mg is None else mg_as_kilograms(row.half_mg),
         kilograms(row.reconciled_mg),
         kilograms(round(row.u_reconciled_mg)),
+        mg_as_kilograms(row.half_reconciled_mg),
         None if row.z is None else round(row.z, 3),
         row.suspect,
     )

@@ -14,7 +14,8 @@ from recycling.queries.setup.register import scales
 from recycling.records.actors import Actor
 from recycling.records.balance.known_masses import CountedMass, KnownMass, SampleEntry, SampleRecord
 from recycling.services.balance.samples import sample_add
-from recycling.tables.csv_text import kilograms
+from recycling.tables.covered_columns import covered_cells, covered_columns
+from recycling.tables.csv_text import kilograms, mg_as_kilograms
 from recycling.web.forms.fields import DayField, LinesField, Typed, choice_field
 from recycling.web.forms.forms import EntryForm, Row
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
@@ -25,7 +26,16 @@ from recycling.web.templatetags.look import mass_text
 from shared.errors import Refused
 from shared.units import parse_mass
 
-COLUMNS = ("run", "side", "of", "mass, kg", "standard uncertainty, kg", "scale", "doubt")
+COLUMNS = (
+    "run",
+    "side",
+    "of",
+    "mass, kg",
+    "standard uncertainty, kg",
+    *covered_columns("kg"),
+    "scale",
+    "doubt",
+)
 MOST_COUNTED = 10_000_000
 
 
@@ -69,7 +79,8 @@ def _counted(
 def _cells(one: KnownMass) -> tuple[object, ...]:
     doubts = "; ".join(doubt.text for doubt in one.doubts)
     mass, u = kilograms(one.mass_mg), kilograms(round(one.u_mg))
-    return (one.run, one.side, one.lot or one.account, mass, u, one.scale, doubts)
+    known = one.run, one.side, one.lot or one.account, mass, u
+    return (*known, *covered_cells(one.covered, mg_as_kilograms), one.scale, doubts)
 
 
 class SampleFields:

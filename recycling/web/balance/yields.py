@@ -11,6 +11,7 @@ from recycling.queries.balance.closures import CLOSING
 from recycling.queries.balance.yields import GROUPS, yields
 from recycling.records.actors import Actor
 from recycling.records.balance.yields import LossStep, Ratio, YieldPoint, YieldRow, Yields
+from recycling.tables.covered_columns import covered_cells, covered_columns
 from recycling.tables.csv_text import kilograms
 from recycling.web.balance.figures import control_figure, losses_figure, step_words
 from recycling.web.book_words import stage_said
@@ -26,12 +27,22 @@ ROWS = (
     "of it again, kg",
     "yield",
     "standard uncertainty of yield",
+    *covered_columns(of="yield"),
     "yield over first feed",
     "dry yield",
     "standard uncertainty of dry yield",
+    *covered_columns(of="dry yield"),
     "runs with moisture",
 )
-POINTS = ("run", "ended at", "yield", "standard uncertainty", "moving range", "out of control")
+POINTS = (
+    "run",
+    "ended at",
+    "yield",
+    "standard uncertainty",
+    "95 % half-interval",
+    "moving range",
+    "out of control",
+)
 STEPS = ("stage", "what", "change, kg", "left, kg")
 
 
@@ -103,8 +114,10 @@ def _share(value: float | None) -> Decimal | None:
     return None if value is None else Decimal(f"{value:.6f}")
 
 
-def _both(ratio: Ratio | None) -> tuple[Decimal | None, Decimal | None]:
-    return (_share(ratio.share), _share(ratio.u)) if ratio else (None, None)
+def _sure(ratio: Ratio | None) -> tuple[object, ...]:
+    if ratio is None:
+        return None, None, *covered_cells(None, _share)
+    return _share(ratio.share), _share(ratio.u), *covered_cells(ratio.covered, _share)
 
 
 def _cells(row: YieldRow) -> tuple[object, ...]:
@@ -114,9 +127,9 @@ def _cells(row: YieldRow) -> tuple[object, ...]:
         kilograms(row.product_mg),
         kilograms(row.target_mg),
         kilograms(row.again_mg),
-        *_both(row.first_pass),
-        _both(row.overall)[0],
-        *_both(row.dry),
+        *_sure(row.first_pass),
+        _sure(row.overall)[0],
+        *_sure(row.dry),
         row.dry_runs,
     )
 
@@ -128,6 +141,7 @@ def _point(one: YieldPoint) -> tuple[object, ...]:
         one.ended_at,
         _share(one.share),
         _share(one.u),
+        _share(one.half),
         _share(one.moving_range),
         signals,
     )

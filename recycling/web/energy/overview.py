@@ -17,6 +17,7 @@ from recycling.records.actors import Actor
 from recycling.records.balance.covered import Covered
 from recycling.records.energy.figures import LotEnergy, LotEnergyStep, RunEnergyRecord
 from recycling.records.energy.stages import BaseLoadRecord
+from recycling.tables.covered_columns import covered_cells, covered_columns
 from recycling.tables.csv_text import kilograms
 from recycling.web.book_words import stage_said
 from recycling.web.energy.previews import figure, sure
@@ -31,6 +32,7 @@ RUN_COLUMNS = (
     "machine",
     "energy, kWh",
     "standard uncertainty, kWh",
+    *covered_columns("kWh"),
     "in its own time, kWh",
     "warm-up, purge and standby, kWh",
     "from",
@@ -50,6 +52,7 @@ LOT_COLUMNS = (
     "from",
     "energy, kWh",
     "standard uncertainty, kWh",
+    *covered_columns("kWh"),
     "share that the lot carries",
 )
 
@@ -84,6 +87,7 @@ def _cells(row: RunEnergyRecord) -> tuple[object, ...]:
         row.machine,
         f"{row.kwh:.6f}" if row.method else "",
         f"{row.u_kwh:.6f}" if row.method else "",
+        *covered_cells(row.covered if row.method else None, "{:.6f}".format),
         f"{row.own_kwh:.6f}" if row.method else "",
         f"{row.overhead_kwh:.6f}" if row.method else "",
         row.method,
@@ -159,7 +163,8 @@ def lot(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
 
 
 def _step_cells(step: LotEnergyStep) -> tuple[object, ...]:
-    figures = (f"{one:.6f}" for one in (step.kwh, step.u_kwh, step.share))
+    sure = covered_cells(step.covered, "{:.6f}".format)
+    figures = f"{step.kwh:.6f}", f"{step.u_kwh:.6f}", *sure, f"{step.share:.6f}"
     return (step.run, step.stage, step.method, *figures)
 
 
