@@ -49,7 +49,7 @@ class PriorsBody:
         Fewer judged spools, or fewer bad ones that hold the first line, are too little evidence.
     """
 
-    cause_probability: float = 0.5
+    cause_probability: float = 0.4
     background_alpha: float = 0.5
     background_beta: float = 4.5
     spoil_alpha: float = 2.0

@@ -167,7 +167,7 @@ EXAMPLES: dict[str, dict[str, dict[str, Any]]] = {
             "from": "2024-05-01T00:00:00+02:00",
             "to": "2024-06-01T00:00:00+02:00",
             "kinds": ["origin", "lot", "run"],
-            "priors": {"cause_probability": 0.5, "full_share": 0.2},
+            "priors": {"cause_probability": 0.4, "full_share": 0.2},
         },
     },
     "FindingBody": {

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import datetime
 from decimal import Decimal
 from itertools import chain
+
+from recycling.records.balance.covered import Covered
 
 MG_IN_KG = 1_000_000
 STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
@@ -90,3 +92,29 @@ def csv_lines(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> Itera
         yield paper.getvalue()
         paper.seek(0)
         paper.truncate()
+
+
+def covered_columns(unit: str = "", of: str = "") -> tuple[str, ...]:
+    """Name the columns of one figure, in its unit.
+
+    Examples
+    --------
+    >>> covered_columns("kg")
+    ('95 % half-interval, kg', 'k', 'degrees of freedom')
+    """
+    after = f" of {of}" if of else ""
+    half = f"95 % half-interval{after}"
+    return f"{half}, {unit}" if unit else half, f"k{after}", f"degrees of freedom{after}"
+
+
+def covered_cells(one: Covered | None, write: Callable[[float], object]) -> tuple[object, ...]:
+    """Give their cells; no degrees of freedom where nothing was estimated from few.
+
+    Examples
+    --------
+    >>> covered_cells(Covered(2.8, 1.0, 2.776, 4.0), str)
+    ('2.8', '2.776', '4')
+    """
+    if one is None:
+        return None, None, None
+    return write(one.half), f"{one.k:.4g}", None if one.freedom is None else f"{one.freedom:.4g}"

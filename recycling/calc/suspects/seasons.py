@@ -20,7 +20,7 @@ from recycling.calc.quality.verdicts import Standing
 from recycling.calc.suspects.exposure import Shares, exposure_of_share, listed_shares
 from recycling.calc.suspects.passage import Drawn, Passing, carried, of_rows
 from recycling.calc.suspects.posterior import weigh_suspects
-from recycling.calc.suspects.priors import SuspectPriors
+from recycling.calc.suspects.priors import USUAL, SuspectPriors
 from recycling.calc.suspects.ranking import ranking
 
 START = datetime(2026, 1, 1)
@@ -385,7 +385,7 @@ def searched(made: Season, in_order: bool = True, priors: SuspectPriors | None =
     1
     """
     names, shares = recorded_shares(made.runs, made.made_of, in_order)
-    found = weigh_suspects(shares, made.standing, priors)
+    found = weigh_suspects(shares, made.standing, priors or USUAL)
     shown = ranking(found, limit=len(found.posterior))
     cause = names.index(made.cause) if made.cause else None
     line = next((one for one in shown.lines if cause in one.members), None)

@@ -13,7 +13,7 @@ from django.db.models import QuerySet
 from recycling.calc.quality.verdicts import Standing, standings
 from recycling.calc.suspects.next_verdict import next_verdicts
 from recycling.calc.suspects.posterior import Suspicion, weigh_suspects
-from recycling.calc.suspects.priors import SuspectPriors
+from recycling.calc.suspects.priors import USUAL, SuspectPriors
 from recycling.calc.suspects.ranking import SuspectRanking, ranking
 from recycling.models import Lot, Run, Verdict
 from recycling.queries.quality.verdicts import Said, counted_among
@@ -82,7 +82,7 @@ def suspects(
     Refused
         When the defect or a kind is none, or the period ends before it starts.
     """
-    question, priors = question or SuspectQuestion(), priors or SuspectPriors()
+    question, priors = question or SuspectQuestion(), priors or USUAL
     evidence = gather(actor, question)
     return weigh(evidence, question, priors, limit)[0]
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from math import isnan
 
-from recycling.calc.suspects.priors import SuspectPriors
+from recycling.calc.suspects.priors import USUAL
 from recycling.models import Lot
 from recycling.queries.balance.known_masses import Instruments
 from recycling.queries.lots.holds_in_force import holds_in_force
@@ -50,7 +50,7 @@ def spool_suspected(actor: Actor, code: str, limit: int) -> tuple[SpoolContents,
     rules = entered(actor.workshop_id)
     instruments = Instruments.of(actor.workshop_id, rules)
     evidence = gather(actor, question, also=[lot], rules=rules)
-    found, _ = weigh(evidence, question, SuspectPriors(), limit)
+    found, _ = weigh(evidence, question, USUAL, limit)
     return _contents(actor, lot, evidence.back, instruments), found
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from recycling.calc.suspects.priors import SuspectPriors
+from recycling.calc.suspects.priors import USUAL, SuspectPriors
 from recycling.records.suspects.ranking import SuspectQuestion, Suspects
 
 
@@ -27,7 +27,7 @@ class FindingEntry:
 
     title: str
     question: SuspectQuestion = field(default_factory=SuspectQuestion)
-    priors: SuspectPriors = field(default_factory=SuspectPriors)
+    priors: SuspectPriors = USUAL
     note: str = ""
 
 

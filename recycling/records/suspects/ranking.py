@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from recycling.calc.suspects.priors import SuspectPriors
+from recycling.calc.suspects.priors import USUAL, SuspectPriors
 from recycling.records.setup.practice import PracticeRow
 
 KINDS = ("origin", "lot", "run", "machine", "heel", "open", "limit", "setting", "deviation")
@@ -237,6 +237,6 @@ class Suspects:
     wanted: tuple[VerdictWanted, ...]
     spools: tuple[JudgedSpool, ...]
     question: SuspectQuestion = field(default_factory=SuspectQuestion)
-    priors: SuspectPriors = field(default_factory=SuspectPriors)
+    priors: SuspectPriors = USUAL
     rests_on: tuple[PracticeRow, ...] = ()
     by_shift: bool = False

@@ -12,8 +12,7 @@ from recycling.queries.balance.closures import CLOSING, NOT_WITHIN, closures
 from recycling.records.actors import Actor
 from recycling.records.balance.closures import RunClosure, ToCorrect
 from recycling.records.paging import Page
-from recycling.tables.covered_columns import covered_cells, covered_columns
-from recycling.tables.csv_text import kilograms, mg_as_kilograms
+from recycling.tables.csv_text import covered_cells, covered_columns, kilograms, mg_as_kilograms
 from recycling.web.balance.doubts import waiting_here
 from recycling.web.book_words import said
 from recycling.web.pages.filters import days, filter_by, stage_choices

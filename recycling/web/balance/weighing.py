@@ -14,8 +14,7 @@ from recycling.queries.setup.register import scales
 from recycling.records.actors import Actor
 from recycling.records.balance.known_masses import CountedMass, KnownMass, SampleEntry, SampleRecord
 from recycling.services.balance.samples import sample_add
-from recycling.tables.covered_columns import covered_cells, covered_columns
-from recycling.tables.csv_text import kilograms, mg_as_kilograms
+from recycling.tables.csv_text import covered_cells, covered_columns, kilograms, mg_as_kilograms
 from recycling.web.forms.fields import DayField, LinesField, Typed, choice_field
 from recycling.web.forms.forms import EntryForm, Row
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording

@@ -11,8 +11,7 @@ from recycling.queries.balance.closures import CLOSING
 from recycling.queries.balance.yields import GROUPS, yields
 from recycling.records.actors import Actor
 from recycling.records.balance.yields import LossStep, Ratio, YieldPoint, YieldRow, Yields
-from recycling.tables.covered_columns import covered_cells, covered_columns
-from recycling.tables.csv_text import kilograms
+from recycling.tables.csv_text import covered_cells, covered_columns, kilograms
 from recycling.web.balance.figures import control_figure, losses_figure, step_words
 from recycling.web.book_words import stage_said
 from recycling.web.pages.filters import days, filter_by, stage_choices

@@ -17,8 +17,7 @@ from recycling.records.actors import Actor
 from recycling.records.balance.covered import Covered
 from recycling.records.energy.figures import LotEnergy, LotEnergyStep, RunEnergyRecord
 from recycling.records.energy.stages import BaseLoadRecord
-from recycling.tables.covered_columns import covered_cells, covered_columns
-from recycling.tables.csv_text import kilograms
+from recycling.tables.csv_text import covered_cells, covered_columns, kilograms
 from recycling.web.book_words import stage_said
 from recycling.web.energy.previews import figure, sure
 from recycling.web.energy.words import method_said

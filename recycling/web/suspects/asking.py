@@ -10,7 +10,7 @@ from django.http import HttpRequest, QueryDict
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from recycling.calc.suspects.priors import SuspectPriors
+from recycling.calc.suspects.priors import USUAL, SuspectPriors
 from recycling.records.quality.verdicts import DEFECTS
 from recycling.records.suspects.ranking import KINDS, SuspectQuestion
 from recycling.web.book_words import DEFECTS as DEFECTS_SAID
@@ -19,7 +19,7 @@ from recycling.web.pages.periods import FIRST_DAY, LAST_DAY
 from recycling.web.suspects.words import KINDS_SAID
 
 PERCENT = 100.0
-DEFAULT = SuspectPriors()
+DEFAULT = USUAL
 QUESTION = ("defect", "polymer", "start", "end", "kinds")
 BELIEFS = (
     "cause",
