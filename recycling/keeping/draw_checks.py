@@ -11,7 +11,7 @@ from datetime import datetime
 from recycling.models import Run
 from recycling.queries.lots.holds_in_force import held_among
 from recycling.queries.planning.bench import dried_lots
-from recycling.queries.process.limits_missed import limits_of
+from recycling.queries.process.limits_missed import LIMITED, limits_of
 from recycling.records.process.limits_missed import LimitMissed
 from recycling.stages import KEEPING_HEELS
 from shared.errors import Collected
@@ -66,6 +66,8 @@ def limits_doubted(run: Run, lots: Collection[str] | None = None) -> tuple[str, 
 
     Of these lots only, if they are given; "" among them stands for the run itself.
     """
+    if run.stage not in LIMITED:
+        return ()
     worst: dict[tuple[str, str], LimitMissed] = {}
     for one in limits_of([run.pk]).missed.get(run.pk, ()):
         if lots is None or one.lot in lots:
