@@ -35,8 +35,8 @@ SELECT 'fed', run_id, id, lot_id, mass_mg, '', '', NULL, happened_at
 UNION ALL
 SELECT CASE WHEN l.made_by_id = e.process_id THEN 'cut' ELSE 'took' END, e.process_id, p.id,
        p.account_id,
-       p.mass_mg + COALESCE(
-         (SELECT SUM(c.mass_mg) FROM ledger_posting c WHERE c.corrects_id = p.id), 0),
+       CAST(p.mass_mg + COALESCE(
+         (SELECT SUM(c.mass_mg) FROM ledger_posting c WHERE c.corrects_id = p.id), 0) AS bigint),
        '', '', NULL, e.happened_at
   FROM ledger_entry e JOIN ledger_posting p ON p.entry_id = e.id
   JOIN recycling_lot l ON l.account_id = p.account_id
