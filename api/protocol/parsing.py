@@ -27,7 +27,8 @@ class StrictJSONParser(BaseParser):
         media_type: str | None = None,
         parser_context: Mapping[str, Any] | None = None,
     ) -> Any:
-        most = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
+        door = (parser_context or {}).get("view")
+        most = getattr(door, "largest_body", settings.DATA_UPLOAD_MAX_MEMORY_SIZE)
         raw = stream.read(most + 1)
         if len(raw) > most:
             raise TooLarge.because(

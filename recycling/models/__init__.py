@@ -22,7 +22,7 @@ from recycling.models.energy import (
 from recycling.models.exchange import ToldEnergy
 from recycling.models.integrity import Job, WorkshopArchive
 from recycling.models.labels import PublicLink
-from recycling.models.lists import ImportFile
+from recycling.models.lists import ImportFile, ImportLine, ListAnswer
 from recycling.models.lots.lots import (
     Composition,
     Feed,
@@ -91,8 +91,10 @@ __all__ = [
     "FrozenReport",
     "Hold",
     "ImportFile",
+    "ImportLine",
     "Job",
     "KeptFinding",
+    "ListAnswer",
     "Lot",
     "LotEvent",
     "Machine",

@@ -107,6 +107,8 @@ ARCHIVED = (
     ArchivedKind(balance.Reconciliation, WORKSHOP),
     ArchivedKind(balance.ReconciledFlow, "reconciliation__workshop_id"),
     ArchivedKind(lists.ImportFile, WORKSHOP),
+    ArchivedKind(lists.ImportLine, "file__workshop_id"),
+    ArchivedKind(lists.ListAnswer, WORKSHOP),
     ArchivedKind(exchange.ToldEnergy, RUN),
     ArchivedKind(people.ChangeEvent, WORKSHOP),
     ArchivedKind(people.Answer, WORKSHOP),

@@ -103,7 +103,7 @@ class BagEntry:
                 means="What else should be known of it.",
                 label="Note on this one",
                 longest=500,
-                not_in_lists="The note of a list is of all that came in together.",
+                columns=("bag",),
             )
         ),
     )

@@ -1,10 +1,9 @@
-"""A spreadsheet (Office Open XML) as CSV text: the values of one sheet, row for row.
+"""A spreadsheet (Office Open XML, OpenDocument) as sheets of cells, row for row.
 
 A file is looked at before it is unpacked: how many members it has, how large they become, and how
 much smaller they are packed. Unpacking happens in a process of its own with limits on memory and
 time. Only values are read: nothing is calculated, no link is followed. What cannot be read as it
-stands there (a merged cell, an error, a formula whose result was not stored) is named by its row
-and column instead of being passed over.
+stands there (an error, a formula whose result was not stored) is marked, and named where it counts.
 """
 
 from __future__ import annotations
@@ -20,51 +19,44 @@ from pathlib import Path
 from typing import Any
 from xml.parsers import expat
 
+from recycling.tables.lists.cells import Sheet, sheets_again, sheets_kept
 from shared.errors import Problem, Refused
 from shared.said import say
 
 ROOT = Path(__file__).resolve().parents[3]
 MOST_MEMBERS = 200
-MOST_UNPACKED_BYTES = 16 * 2**20
+MOST_UNPACKED_BYTES = 96 * 2**20
 MOST_RATIO, RATIO_FROM_BYTES = 250, 2**20
-MOST_DEPTH, MOST_ELEMENTS = 60, 700_000
-MEMORY_BYTES = 384 * 2**20
-SECONDS = 10
+MOST_DEPTH, MOST_ELEMENTS = 60, 3_000_000
+MEMORY_BYTES = 640 * 2**20
+SECONDS = 45
 STARTS = b"PK\x03\x04"
 STARTS_OLD = b"\xd0\xcf\x11\xe0"
 UNREADABLE = "This file cannot be read as a spreadsheet. Save it as XLSX or CSV UTF-8 again."
 TOO_MUCH = "Unpacked, this spreadsheet is too large. Save the list alone, or as CSV UTF-8."
 
 
-def spreadsheet_text(data: bytes, zone: str) -> str:
-    """Read a spreadsheet in a process of its own; line and row are the same.
-
-    Parameters
-    ----------
-    data : bytes
-        The file as it was sent.
-    zone : str
-        IANA name of the zone whose clock the dates in cells show.
+def spreadsheet_sheets(data: bytes) -> list[Sheet]:
+    """Read a spreadsheet in a process of its own.
 
     Raises
     ------
     Refused
-        With every cell that cannot be read, each with a pointer such as ``/4/mass``; or when it
-        is no spreadsheet, or too much unpacked.
+        When it is no spreadsheet, or too much unpacked.
     """
-    said = _apart(data, zone)
-    if "text" in said:
-        return str(said["text"])
+    said = _apart(data)
+    if "sheets" in said:
+        return sheets_again(said["sheets"])
     if said.get("problems"):
         raise Refused(*(_problem(**one) for one in said["problems"]))
     raise Refused.because("spreadsheet-unreadable", UNREADABLE, "/text")
 
 
-def _apart(data: bytes, zone: str) -> dict[str, Any]:
+def _apart(data: bytes) -> dict[str, Any]:
     """Run this module on the file; nothing comes back when it fails or takes too long."""
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "recycling.tables.lists.spreadsheets", zone],
+            [sys.executable, "-m", "recycling.tables.lists.spreadsheets"],
             input=data,
             capture_output=True,
             timeout=SECONDS + 10,
@@ -111,6 +103,14 @@ def check_unpacked(data: bytes) -> None:
         raise ValueError("a member twice")
 
 
+def check_unpacked_or_refuse(data: bytes) -> None:
+    """Refuse a packed file that is none, or too much, by its table of members alone."""
+    try:
+        check_unpacked(data)
+    except (ValueError, zipfile.BadZipFile) as error:
+        raise Refused.because("spreadsheet-unreadable", UNREADABLE, "/text") from error
+
+
 def check_inside(data: bytes) -> None:
     """Walk through the XML of a packed file, piece by piece, before a tree is made of it.
 
@@ -155,24 +155,26 @@ def limit_this_process() -> None:
     resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
 
 
-def read_here(data: bytes, zone: str) -> dict[str, Any]:
-    """Read a file in this process: its text, or what is wrong with it."""
+def read_here(data: bytes) -> dict[str, Any]:
+    """Read a file in this process: its sheets, or what is wrong with it."""
     try:
         check_unpacked(data)
         check_inside(data)
-        from recycling.tables.lists.spreadsheet_cells import sheet_text
+        from recycling.tables.lists.open_document import is_open_document, open_sheets
+        from recycling.tables.lists.spreadsheet_cells import book_sheets
 
-        return {"text": sheet_text(data, zone)}
+        sheets = open_sheets(data) if is_open_document(data) else book_sheets(data)
+        return {"sheets": sheets_kept(sheets)}
     except Refused as refused:
         return {"problems": [_told(one) for one in refused.problems]}
     except MemoryError:
         return {"problems": [_told(Problem("spreadsheet-too-large", TOO_MUCH, "/text"))]}
 
 
-def main(zone: str) -> None:
+def main() -> None:
     """Read a file from the standard input; write what was read of it as JSON."""
     limit_this_process()
-    json.dump(read_here(sys.stdin.buffer.read(), zone), sys.stdout)
+    json.dump(read_here(sys.stdin.buffer.read()), sys.stdout)
 
 
 def _told(problem: Problem) -> dict[str, Any]:
@@ -186,4 +188,4 @@ def _told(problem: Problem) -> dict[str, Any]:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    main()

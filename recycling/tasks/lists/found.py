@@ -1,23 +1,25 @@
-"""What is kept of a file of entries: the lots that it makes, and what stands against it."""
+"""What is kept of a file of entries: the lots that it makes, questions, what stands against it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
 from datetime import datetime
 from typing import Any
 
 from recycling.records.lists import ImportProblem
 from recycling.records.lots.mass_entries import OutputEntry
-from recycling.records.lots.origin_entries import BagEntry, OriginEntry
+from recycling.records.lots.origin_entries import ORIGINS, BagEntry, OriginEntry
+from recycling.tables.lists.asking import Question
 from recycling.tables.lists.entries_file import FileEntry
+from recycling.tables.lists.fates import ListRow
 from shared.errors import Problem
-from shared.said import Said
+from shared.said import Said, kept
 
-MOST_PROBLEMS = 100
+MOST_PROBLEMS, MOST_GIVERS, MOST_CHOICES = 100, 5, 60
 
 
-def lots_in(one: FileEntry, codes: dict[str, str], is_json: bool) -> Iterator[tuple[Any, ...]]:
+def lots_in(one: FileEntry, codes: dict[str, str]) -> Iterator[tuple[Any, ...]]:
     """Say of each lot that an entry makes what `ImportedLot` has."""
     entry = one.entry
     at: datetime | None
@@ -32,24 +34,59 @@ def lots_in(one: FileEntry, codes: dict[str, str], is_json: bool) -> Iterator[tu
     said += [("heel", heel.polymer, "", heel.mass_mg)] if heel else []
     assert at is not None, "an entry of a file has its time"
     for name, what in zip(one.makes, said, strict=True):
-        row = one.place + 1 if is_json else int(name.removeprefix("row "))
-        yield (name, codes.get(name, ""), row, kind, at.isoformat(), giver, *what)
+        yield (name, codes.get(name, ""), one.place + 1, kind, at.isoformat(), giver, *what)
 
 
-def problem_in(problem: Problem, entry: FileEntry | None, is_json: bool) -> ImportProblem:
-    """Say which line or entry is meant: from the pointer, or from the entry that was recorded."""
+def told_of_lots(lots: Iterable[tuple[Any, ...]]) -> dict[str, Any]:
+    """Sum up the lots that entries in JSON make: of those that come in their mass and givers."""
+    every = list(lots)
+    came = [lot for lot in every if lot[3] in ORIGINS]
+    times = [datetime.fromisoformat(lot[4]) for lot in every]
+    return _told(sum(lot[9] for lot in came), [lot[5] for lot in came], times)
+
+
+def told_of_rows(rows: Iterable[ListRow]) -> dict[str, Any]:
+    """Sum up the rows of a list that are new."""
+    every = list(rows)
+    givers = [row.source or row.supplier for row in every]
+    return _told(sum(row.mass_mg for row in every), givers, [row.at for row in every])
+
+
+def _told(mass_mg: int, givers: Iterable[str], times: Sequence[datetime]) -> dict[str, Any]:
+    named = list(dict.fromkeys(giver for giver in givers if giver))
+    told: dict[str, Any] = {"mass_mg": mass_mg, "givers_count": len(named)}
+    told["givers"] = named[:MOST_GIVERS]
+    if times:
+        told |= {"first_at": min(times).isoformat(), "last_at": max(times).isoformat()}
+    return told
+
+
+def question_kept(question: Question) -> dict[str, Any]:
+    """Keep a question with the pattern and the values of its words."""
+    choices = [
+        {"key": one.key, "label": kept(one.label), "example": kept(one.example)}
+        for one in list(question.choices)[:MOST_CHOICES]
+    ]
+    return {
+        "key": question.key,
+        "about": question.about,
+        "row": question.row,
+        "column": question.column,
+        "detail": kept(question.detail),
+        "choices": choices,
+    }
+
+
+def problem_in(problem: Problem, entry: FileEntry | None) -> ImportProblem:
+    """Say which row or entry is meant: from the pointer, or from the entry that was recorded."""
     parts = problem.pointer.strip("/").split("/")
     if entry is None:
-        parts = parts[1:] if is_json and parts[0] == "entries" else parts
-        number = int(parts[0]) if parts[0].isdigit() else 0
-        return ImportProblem(
-            number + is_json if parts[0] else 0, "/".join(parts[1:]), problem.code, problem.detail
-        )
-    row = entry.place + 1 if is_json else entry.place
-    if not is_json and isinstance(entry.entry, OriginEntry) and parts[0] == "bags":
-        row = int(entry.makes[int(parts[1])].removeprefix("row ")) if len(parts) > 1 else row
-        parts = parts[2:]
-    return ImportProblem(row, "/".join(parts), problem.code, problem.detail)
+        is_entry = parts[0] == "entries"
+        parts = parts[1:] if is_entry else parts
+        number = int(parts[0]) if parts and parts[0].isdigit() else 0
+        row = number + is_entry if parts and parts[0].isdigit() else 0
+        return ImportProblem(row, "/".join(parts[1:]), problem.code, problem.detail)
+    return ImportProblem(entry.place + 1, "/".join(parts), problem.code, problem.detail)
 
 
 def kept_of(problem: ImportProblem) -> dict[str, Any]:
