@@ -15,8 +15,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from recycling.models import Job, Lot, Run, Workshop
-from recycling.tasks import import_look, import_take_back, import_write
 from recycling.services.lists import LOOK, TAKE, UNDO
+from recycling.tasks import import_look, import_take_back, import_write
 
 WORK = {LOOK: import_look, TAKE: import_write, UNDO: import_take_back}
 MOST_TRIED = 12

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from types import SimpleNamespace
@@ -25,8 +26,11 @@ from recycling.queries.lots.origins import origin_page
 from recycling.records.lots.mass_entries import WeighingEntry
 from recycling.records.lots.origin_entries import OPENING, ORIGINS, BagEntry, OriginEntry
 from recycling.services.lots.origin_record import origin_record
-from recycling.tables.lists.entries_csv import read_rows
+from recycling.tables.lists.asking import Asking
+from recycling.tables.lists.entries import grouped
 from recycling.tables.lists.entries_file import read_entries
+from recycling.tables.lists.known import Known
+from recycling.tables.lists.reading import read_sheets, sheets_of_text
 from shared.declared import declared_in, lengths_in
 from tests.factories import KG, START, MachineFactory, ProgrammeFactory, SourceFactory
 from tests.factories import WorkshopFactory as Workshops
@@ -143,14 +147,25 @@ def test_list_has_it_or_says_why_not(entry, name):
     assert bool(declared.columns) != bool(declared.not_in_lists)
     for head in declared.columns:
         said = sample(entry, name)
-        cells = {"at": START.isoformat(), "polymer": "PET", "mass_mg": "1"}
+        said = {"form": "caps", "note": f"told {head}"}.get(name, said)
+        cells = {"at": START.isoformat(), "polymer": "PET", "mass_mg": "1", "source": "Hill School"}
+        cells |= {"kind": "purchase"} if head in ("supplier", "document") else {}
         if entry is BagEntry and name == "mass_mg":
             cells.pop("mass_mg")
         cells[head] = f"{said} mg" if head == "mass" else as_told(said)
-        rows = "\n".join([",".join(cells), ",".join(cells.values())])
-        (read,), problems = read_rows(rows, "Europe/Lisbon")
-        assert not problems
-        assert getattr(read.entry if entry is OriginEntry else read.entry.bags[0], name) == said
+        read = read_list("\n".join([",".join(cells), ",".join(cells.values())]))
+        ((origin, _rows),) = grouped(read.rows)
+        assert getattr(origin if entry is OriginEntry else origin.bags[0], name) == said
+
+
+def read_list(text: str):
+    polymers = (("PET", "", 1), ("HDPE", "", 2))
+    known = Known("Europe/Lisbon", sources=("Hill School",), programmes=("Spring",))
+    known, asking = replace(known, polymers=polymers), Asking()
+    sheets = sheets_of_text(text.encode(), known, asking, lambda: None)
+    read = read_sheets(sheets, known, asking)
+    assert not asking.questions and not asking.found.problems
+    return read
 
 
 @pytest.mark.parametrize(("entry", "name"), ONCE)

@@ -48,6 +48,10 @@ from shared.said import again as said_again
 from shared.said import say
 
 MOST_LISTED, MOST_SHOWN = 20, 1_000
+_PRINT = (
+    *("code", "origin__kind", "origin__happened_at", "origin__source__name", "origin__supplier"),
+    *("polymer", "form", "made_mg", "note", "origin__note"),
+)
 
 
 def imports(actor: Actor) -> list[ImportRow]:
@@ -130,9 +134,7 @@ def lots_of_days(workshop: Workshop, first: date, last: date, after: int = 0) ->
         origin__happened_at__gte=start,
         origin__happened_at__lt=end,
     ).exclude(made_by__state=Run.VOID)
-    columns = ("code", "origin__kind", "origin__happened_at", "origin__source__name")
-    columns += ("origin__supplier", "polymer", "form", "made_mg", "note", "origin__note")
-    found = [_book_lot(zone, *one) for one in lots.values_list(*columns).iterator()]
+    found = [_book_lot(zone, *one) for one in lots.values_list(*_PRINT).iterator()]
     return found + list(_said_of_lots(workshop, first, last, after))
 
 

@@ -87,7 +87,9 @@ DEEDS = {
     "postings/<int:posting>/corrections/undo/": "record",
     "archives/": "manage",
     "imports/": "record",
+    "imports/<int:number>/answers/": "record",
     "imports/<int:number>/take/": "record",
+    "imports/<int:number>/undo/": "record",
     "imports/<int:number>/drop/": "record",
 }
 """What each address does when written to; written down here a second time, on purpose."""

@@ -14,10 +14,12 @@ from recycling.queries.integrity.audit import audit
 from recycling.queries.lists import import_shown
 from recycling.services import lists as brought
 from recycling.services.lists import TAKE, import_bring, import_drop, import_take
-from recycling.tables.lists.entries_csv import read_rows
+from recycling.tables.lists.asking import Asking
 from recycling.tables.lists.entries_file import read_entries
+from recycling.tables.lists.known import Known
+from recycling.tables.lists.reading import sheets_of_text
 from recycling.tasks import import_look, import_write
-from recycling.tasks.lists import take as tasks
+from recycling.tasks.lists import entries, parts, rows
 from shared.errors import Conflict, Refused
 from tests.factories import KeyFactory, SourceFactory
 
@@ -30,7 +32,7 @@ FIVE = HEAD + "".join(ROWS)
 @pytest.fixture
 def actor(lead, monkeypatch):
     monkeypatch.setattr("recycling.jobs.send", lambda *job: None)
-    monkeypatch.setattr(tasks, "PAUSE_SECONDS", 0)
+    monkeypatch.setattr(parts, "PAUSE_SECONDS", 0)
     SourceFactory(actor=lead, name="Corner shop")
     return lead
 
@@ -43,7 +45,7 @@ def work() -> Job:
 
 
 def looked(actor, text: str):
-    number = import_bring(actor, "list", text)
+    number = import_bring(actor, "list", text.encode())
     work()
     return import_shown(actor, number)
 
@@ -54,8 +56,8 @@ def lots() -> int:
 
 HEADS = {
     "one column many times": ("at," * 40_000, "too-many-columns"),
-    "many columns without names": ("," * 100_000, "too-many-columns"),
-    "a name that is a book": (f"at,polymer,mass,{'x' * 100_000}", "column-unknown"),
+    "many columns without names": ("," * 100_000, "heads-missing"),
+    "a name that is a book": (f"a{'x' * 100_000}", "heads-missing"),
     "a cell beyond every bound": (f'at,polymer,mass,"{"x" * 200_000}"', "row-unreadable"),
 }
 
@@ -71,6 +73,13 @@ def test_a_head_that_no_list_has_is_refused_in_few_words(actor, name):
 def test_a_row_of_many_cells_is_named_by_its_line(actor):
     shown = looked(actor, FIVE + "x," * 100_000 + "\n")
     assert {one.row for one in shown.problems} == {7} and shown.state == "failed"
+
+
+def test_a_list_has_so_many_rows_and_no_more(actor, monkeypatch):
+    monkeypatch.setattr("recycling.tables.lists.parting.MOST_ROWS", 3)
+    long = FIVE + "".join(ROWS) * 12
+    shown = looked(actor, long)
+    assert [(one.code, one.row) for one in shown.problems] == [("too-many-rows", 54)]
 
 
 JSONS = {
@@ -97,7 +106,7 @@ def test_reading_may_be_stopped():
 
     entry = {"entry": "purchase", "lot": "a", "at": "2026-05-04T09:30:00Z", "form": "pellets"}
     for read in (
-        lambda: read_rows(FIVE, "UTC", tick),
+        lambda: sheets_of_text(FIVE.encode(), Known("UTC"), Asking(), tick),
         lambda: read_entries(json.dumps({"entries": [entry]}), tick),
     ):
         with pytest.raises(Refused, match="Enough"):
@@ -114,9 +123,11 @@ def test_a_file_is_read_outside_any_transaction(actor, client, monkeypatch):
 
         return call
 
-    monkeypatch.setattr(tasks, "read_rows", watched(tasks.read_rows))
-    monkeypatch.setattr(brought, "spreadsheet_text", watched(lambda *_: FIVE))
-    said = {"spreadsheet": b64encode(brought.STARTS).decode()}
+    monkeypatch.setattr(rows, "read_sheets", watched(rows.read_sheets))
+    sheets = sheets_of_text(FIVE.encode(), Known("UTC"), Asking(), lambda: None)
+    monkeypatch.setattr(rows, "spreadsheet_sheets", watched(lambda *_: sheets))
+    monkeypatch.setattr(brought, "check_unpacked_or_refuse", watched(lambda *_: None))
+    said = {"spreadsheet": b64encode(rows.STARTS).decode()}
     key = KeyFactory(actor=actor).secret
     answer = client.post(
         "/api/v1/imports/",
@@ -128,27 +139,27 @@ def test_a_file_is_read_outside_any_transaction(actor, client, monkeypatch):
     work()
     import_take(actor, 1)
     work()
-    assert inside == [False] * 3 and lots() == 5
+    assert inside[0] is False and inside[-2:] == [False] * 2 and lots() == 5
 
 
 def test_a_long_list_is_taken_in_parts_and_goes_on_where_its_worker_died(actor, monkeypatch):
-    monkeypatch.setattr(tasks, "PART_SECONDS", -1)
+    monkeypatch.setattr(parts, "PART_SECONDS", -1)
     shown = looked(actor, FIVE)
     assert (shown.state, lots(), len(shown.lots)) == ("looked", 0, 5)
     import_take(actor, 1)
-    record, left = tasks.entry_record, [3]
+    record, left = rows.origin_record, [3]
 
-    def dies(loaded, one):
+    def dies(actor, one):
         left[0] -= 1
         if left[0] < 0:
             raise OperationalError("the worker is gone")
-        return record(loaded, one)
+        return record(actor, one)
 
-    monkeypatch.setattr(tasks, "entry_record", dies)
+    monkeypatch.setattr(rows, "origin_record", dies)
     with pytest.raises(OperationalError):
         work()
     assert lots() == 3 and import_shown(actor, 1).state == "taking"
-    monkeypatch.setattr(tasks, "entry_record", record)
+    monkeypatch.setattr(rows, "origin_record", record)
     work()
     shown = import_shown(actor, 1)
     assert (shown.state, lots()) == ("taken", 5)
@@ -158,25 +169,26 @@ def test_a_long_list_is_taken_in_parts_and_goes_on_where_its_worker_died(actor, 
 
 
 def test_a_list_that_stops_half_way_says_so_and_goes_on_when_it_comes_again(actor, monkeypatch):
-    monkeypatch.setattr(tasks, "PART_SECONDS", -1)
+    monkeypatch.setattr(parts, "PART_SECONDS", -1)
     looked(actor, FIVE)
     import_take(actor, 1)
-    record = tasks.entry_record
+    record = rows.origin_record
 
-    def renamed(loaded, one):
+    def renamed(actor, one):
         if lots() == 2:
             Source.objects.filter(name="Corner shop").update(name="Closed")
-        return record(loaded, one)
+        return record(actor, one)
 
-    monkeypatch.setattr(tasks, "entry_record", renamed)
+    monkeypatch.setattr(rows, "origin_record", renamed)
     work()
-    monkeypatch.setattr(tasks, "entry_record", record)
+    monkeypatch.setattr(rows, "origin_record", record)
     shown = import_shown(actor, 1)
     assert shown.state == "failed" and lots() == 2 == len(shown.lots)
     assert [one.code for one in shown.problems] == ["import-in-part", "source-unknown"]
     assert "2 of 5" in shown.problems[0].detail
     with pytest.raises(Conflict):
         import_drop(actor, 1)
+    Source.objects.filter(name="Closed").update(name="Corner shop")
     assert looked(actor, FIVE).state == "looked" and lots() == 2
     import_take(actor, 1)
     work()
@@ -189,13 +201,13 @@ def test_entries_that_need_each_other_are_looked_through_at_once_or_split(actor,
     bag |= {"form": "bottles", "polymer": "PET", "mass_mg": 5_000_000}
     text = json.dumps({"entries": [bag | {"lot": name} for name in "abc"]})
     assert looked(actor, text).state == "looked"
-    monkeypatch.setattr(tasks, "LOOK_SECONDS", -1)
+    monkeypatch.setattr(entries, "LOOK_SECONDS", -1)
     shown = looked(actor, text)
     assert [(one.row, one.code) for one in shown.problems] == [(2, "import-too-long")]
 
 
 def test_after_three_tries_it_is_given_up_and_said_why(actor):
-    import_bring(actor, "list", FIVE)
+    import_bring(actor, "list", FIVE.encode())
     Job.objects.update(tries=background.MOST_TRIES)  # three workers died amid it
     job = work()
     assert job.finished_at and job.failure == background.GAVE_UP
@@ -205,9 +217,11 @@ def test_after_three_tries_it_is_given_up_and_said_why(actor):
 
 
 def test_a_try_that_the_database_stopped_counts_not(actor, monkeypatch):
-    import_bring(actor, "list", FIVE)
+    import_bring(actor, "list", FIVE.encode())
     with monkeypatch.context() as away:
-        away.setattr(tasks, "read_rows", lambda *_: (_ for _ in ()).throw(OperationalError("away")))
+        away.setattr(
+            rows, "read_sheets", lambda *_: (_ for _ in ()).throw(OperationalError("away"))
+        )
         for _ in range(5):
             with pytest.raises(OperationalError):
                 work()
@@ -216,7 +230,7 @@ def test_a_try_that_the_database_stopped_counts_not(actor, monkeypatch):
 
 
 def test_a_job_that_somebody_is_at_is_left_to_them(actor):
-    import_bring(actor, "list", FIVE)
+    import_bring(actor, "list", FIVE.encode())
     job = Job.objects.get()
     seen = []
 

@@ -47,6 +47,7 @@ class Asking:
     answered: dict[str, str] = field(default_factory=dict)
     found: Collected = field(default_factory=Collected)
     skipped: dict[int, str] = field(default_factory=dict)
+    named: set[str] = field(default_factory=set)
 
     def ask(
         self,
@@ -68,7 +69,8 @@ class Asking:
         return None
 
     def wrong(self, code: str, detail: str, row: int, column: str = "") -> None:
-        """Note what is wrong with a row, or a column of it."""
-        if len(self.found.problems) < MOST_PROBLEMS:
-            pointer = f"/{row}/{column}" if column else f"/{row}"
+        """Note what is wrong with a row, or a column of it: of each cell the first thing."""
+        pointer = f"/{row}/{column}" if column else f"/{row}"
+        if pointer not in self.named and len(self.found.problems) < MOST_PROBLEMS:
+            self.named.add(pointer)
             self.found.problems.append(Problem(code, detail, pointer))

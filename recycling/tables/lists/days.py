@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from recycling.tables.lists.asking import Asking, Choice
-from recycling.tables.lists.cells import Cell, Clock, Stored, shown
+from recycling.tables.lists.cells import Clock, Stored, shown
 from recycling.tables.lists.dates import (
     DAY_FIRST,
     MONTH_FIRST,
@@ -22,6 +21,7 @@ from recycling.tables.lists.dates import (
     parts_of,
     turned,
 )
+from recycling.tables.lists.day_doubts import Said, When, far_asked, swapped_in, year_of
 from recycling.tables.lists.heads import Column
 from recycling.tables.lists.known import Known
 from recycling.tables.lists.table import Line, Table, check_unread, is_ditto
@@ -29,30 +29,11 @@ from recycling.tables.lists.words import AT, TIME
 from shared.said import say
 
 NOON = time(12)
-YEARS = 3
-"""From how many years a date without its year may be."""
-FAR_YEARS = 3
-"""A date so many years away from every other of its list is asked about."""
 LABELS = {
     DAY_FIRST: say("The day stands first"),
     MONTH_FIRST: say("The month stands first"),
     YEAR_FIRST: say("The year stands first"),
 }
-
-
-@dataclass(frozen=True)
-class When:
-    """The moment of a row; without a clock it is kept as noon of its day, `timed` being False."""
-
-    at: datetime
-    timed: bool
-
-
-@dataclass(frozen=True)
-class _Said:
-    line: Line
-    cell: Cell
-    parts: Parts | None
 
 
 def moments_of(
@@ -65,13 +46,13 @@ def moments_of(
     columns = table.of(AT)
     if not columns:
         return None
-    column, said = columns[0], list[_Said]()
+    column, said = columns[0], list[Said]()
     for line in lines:
         one = _said(line, column, filling, asking)
         if one is not None:
             said.append(one)
-    order, year = _order(said, column, known, asking), _year(said, column, known, asking)
-    swapped = _swapped(said, column, asking)
+    order, year = _order(said, column, known, asking), year_of(said, column, known, asking)
+    swapped = swapped_in(said, column, asking)
     if order is None or year is None or swapped is None:
         return None
     read = {}
@@ -79,10 +60,10 @@ def moments_of(
         when = _moment(one, order, year or None, swapped, column, table, known, asking)
         if when is not None:
             read[one.line.number] = when
-    return read if _far(read, column, asking) else None
+    return read if far_asked(read, column, asking) else None
 
 
-def _said(line: Line, column: Column, filling: bool, asking: Asking) -> _Said | None:
+def _said(line: Line, column: Column, filling: bool, asking: Asking) -> Said | None:
     cell = line.at(column.place)
     if is_ditto(cell) or (cell == "" and filling):
         cell = line.above.get(AT, "")
@@ -92,15 +73,15 @@ def _said(line: Line, column: Column, filling: bool, asking: Asking) -> _Said | 
     if check_unread(line, column, asking):
         return None
     if isinstance(cell, Clock):
-        return _Said(line, cell, None)
+        return Said(line, cell, None)
     parts = UNREADABLE if isinstance(cell, Stored) else parts_of(shown(cell))
     if isinstance(parts, Wrong):
         asking.wrong(parts.code, parts.said, line.number, column.head)
         return None
-    return _Said(line, cell, parts)
+    return Said(line, cell, parts)
 
 
-def _order(said: Sequence[_Said], column: Column, known: Known, asking: Asking) -> str | None:
+def _order(said: Sequence[Said], column: Column, known: Known, asking: Asking) -> str | None:
     dates = [(place, one.parts) for place, one in enumerate(said) if one.parts]
     found = orders_of(dates, known.now.year)
     open_ones = [one for one in said if one.parts and len(one.parts.orders) > 1]
@@ -124,7 +105,7 @@ def _order(said: Sequence[_Said], column: Column, known: Known, asking: Asking) 
     )
 
 
-def _example(one: _Said, order: str, known: Known) -> str:
+def _example(one: Said, order: str, known: Known) -> str:
     assert one.parts is not None
     day = _day(one.parts, order, known.now.year)
     return f"{shown(one.cell)} = {day.isoformat() if day else '–'}"
@@ -136,9 +117,7 @@ def _day(parts: Parts, order: str, year: int | None) -> date | None:
     return day_in(parts, order, year)
 
 
-def _name_contradiction(
-    said: Sequence[_Said], column: Column, known: Known, asking: Asking
-) -> None:
+def _name_contradiction(said: Sequence[Said], column: Column, known: Known, asking: Asking) -> None:
     """Name what can be read in no order, or one date of each order that contradict each other."""
     named = set[str]()
     for one in said:
@@ -158,56 +137,8 @@ def _name_contradiction(
             asking.wrong("date-mixed", words, one.line.number, column.head)
 
 
-def _year(said: Sequence[_Said], column: Column, known: Known, asking: Asking) -> int | None:
-    """Ask for the year of dates without one; 0 where all have theirs."""
-    without = [one for one in said if one.parts and len(one.parts.numbers) == 2]
-    if not without:
-        return 0
-    first = without[0]
-    years = range(known.now.year, known.now.year - YEARS, -1)
-    answer = asking.ask(
-        "year",
-        "date",
-        say("The dates under “{head}” have no year. Which is it?", head=column.head),
-        [Choice(str(year), str(year), f"{shown(first.cell)} {year}") for year in years],
-        first.line.number,
-        column.head,
-    )
-    return None if answer is None else int(answer)
-
-
-def _swapped(said: Sequence[_Said], column: Column, asking: Asking) -> bool | None:
-    """Ask whether days and months were swapped, where only some dates became dates of the sheet.
-
-    A spreadsheet of another country turns 05/09 into a date, its own way, and leaves 25/09 a text.
-    """
-    stored = [one for one in said if isinstance(one.cell, Clock) and one.cell.at.day <= 12]
-    left = [one for one in said if one.parts and len(one.parts.orders) > 1]
-    if not stored or not left:
-        return False
-    day = stored[0].cell
-    assert isinstance(day, Clock)
-    turned_day = day.at.replace(month=day.at.day, day=day.at.month)
-    answer = asking.ask(
-        "swapped",
-        "date",
-        say(
-            "Some dates under “{head}” are dates of the spreadsheet, others texts: it may have"
-            " swapped day and month. Which is right?",
-            head=column.head,
-        ),
-        [
-            Choice("kept", say("As they stand"), day.at.date().isoformat()),
-            Choice("swapped", say("Day and month swapped"), turned_day.date().isoformat()),
-        ],
-        stored[0].line.number,
-        column.head,
-    )
-    return None if answer is None else answer == "swapped"
-
-
 def _moment(
-    one: _Said,
+    one: Said,
     order: str,
     year: int | None,
     swapped: bool,
@@ -249,7 +180,7 @@ def _offset(text: str) -> str:
     return "+00:00" if text.upper() in ("Z", "UTC") else text
 
 
-def _within(when: When, one: _Said, column: Column, known: Known, asking: Asking) -> bool:
+def _within(when: When, one: Said, column: Column, known: Known, asking: Asking) -> bool:
     if when.at > known.now + timedelta(minutes=5):
         words = say("This time is still to come; check the date.")
         asking.wrong("time-in-future", words, one.line.number, column.head)
@@ -262,7 +193,7 @@ def _within(when: When, one: _Said, column: Column, known: Known, asking: Asking
 
 
 def _day_and_clock(
-    one: _Said, order: str, year: int | None, swapped: bool
+    one: Said, order: str, year: int | None, swapped: bool
 ) -> tuple[date | None, time | None, str]:
     if isinstance(one.cell, Clock):
         at = one.cell.at
@@ -288,30 +219,3 @@ def _clock_beside(line: Line, table: Table, asking: Asking) -> time | None | boo
             return False
         return clock
     return None
-
-
-def _far(read: Mapping[int, When], column: Column, asking: Asking) -> bool:
-    """Ask once about dates that are years away from all others of the list; whether to go on."""
-    years = sorted(one.at.year for one in read.values())
-    if len(years) < 3:
-        return True
-    middle = years[len(years) // 2]
-    odd = [row for row, one in read.items() if abs(one.at.year - middle) >= FAR_YEARS]
-    near = [one for one in years if abs(one - middle) < FAR_YEARS]
-    if not odd or len(odd) * 3 > len(near):
-        return True
-    answer = asking.ask(
-        "far",
-        "plausible",
-        say(
-            "Row {row} is of {year}, years away from the others. Is that right?",
-            row=odd[0],
-            year=str(read[odd[0]].at.year),
-        ),
-        [Choice("right", say("It is right")), Choice("leave", say("Leave such rows out"))],
-        odd[0],
-        column.head,
-    )
-    if answer == "leave":
-        asking.skipped.update(dict.fromkeys(odd, "left out"))
-    return answer is not None

@@ -39,7 +39,7 @@ EXAMPLES: Mapping[str, Mapping[str, str]] = {
         "at": "2026-05-04",
         "supplier": "Pellet trader",
         "document": "delivery note 12",
-        "polymer": "PLA",
+        "polymer": "PET",
         "form": "pellets",
         "mass": "25 kg",
         "note": "Example: delete this row",

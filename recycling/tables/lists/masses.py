@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
-from statistics import median
 from typing import NamedTuple
 
 from recycling.tables.lists.asking import Asking, Choice
@@ -13,6 +11,7 @@ from recycling.tables.lists.cells import Stored, shown
 from recycling.tables.lists.folded import folded
 from recycling.tables.lists.heads import Column
 from recycling.tables.lists.known import Known
+from recycling.tables.lists.mass_doubts import Mass, check_totals, plausible, slack
 from recycling.tables.lists.numbers import COMMA, POINT, Typed, marks_of, typed, value_of
 from recycling.tables.lists.table import MASSES, Line, Table, Totals, check_unread, is_ditto
 from recycling.tables.lists.words import GROSS, MASS, MG, TARE, UNIT, UNIT_WORDS
@@ -21,11 +20,6 @@ from shared.units import LARGEST_MG, show_mass
 
 ASKED_UNITS = ("kg", "g", "lb")
 MARKS = {"point": POINT, "comma": COMMA}
-LIGHT = 300
-"""A mass so many times below the middle of its list is asked about: likely of another unit."""
-THOUSAND = 1_000
-AGREES_MG = Decimal("0.0051")
-"""By how much of a total, or 1 in 200, what a list adds up itself may differ by rounding."""
 
 
 class Figure(NamedTuple):
@@ -36,14 +30,6 @@ class Figure(NamedTuple):
     said: Typed | None
     value: Decimal | None
     unit: str
-
-
-@dataclass(frozen=True)
-class Mass:
-    """The mass of a row in mg, and whether the list says that it is an estimate."""
-
-    mg: int
-    about: bool = False
 
 
 def masses_of(
@@ -58,8 +44,8 @@ def masses_of(
     if notation is None:
         return None
     read = _nets(lines, table, figures, units, notation, asking)
-    _check_totals(lines, table, totals, read, units, notation, asking)
-    return _plausible(lines, table, read, known, asking)
+    check_totals(lines, table, totals, read, units, notation, asking)
+    return plausible(table, read, known, asking)
 
 
 def _figures(lines: Sequence[Line], table: Table, asking: Asking) -> list[Figure]:
@@ -206,13 +192,9 @@ def _agrees(figures: Sequence[Figure], units: Mapping[str, str], mark: str) -> b
     """Whether gross less tare is net in every row that has all three, and one has."""
     told = [row for row in _by_row(figures, units, mark).values() if set(row) >= set(MASSES)]
     return bool(told) and all(
-        abs(row[GROSS][0][1] - row[TARE][0][1] - row[MASS][0][1]) <= _slack(row[MASS][0][1])
+        abs(row[GROSS][0][1] - row[TARE][0][1] - row[MASS][0][1]) <= slack(row[MASS][0][1])
         for row in told
     )
-
-
-def _slack(mg: Decimal) -> Decimal:
-    return max(abs(mg) * AGREES_MG, Decimal(1))
 
 
 def _nets(
@@ -227,7 +209,7 @@ def _nets(
     rows = _by_row(figures, units, mark)
     wrong = {one.pointer.split("/")[1] for one in asking.found.problems}
     head = next(iter(table.of(MASS, GROSS))).head
-    read = {}
+    read: dict[int, Mass] = {}
     for line in lines:
         said = rows.get(line.number, {})
         net, gross, tare = (said.get(one, []) for one in (MASS, GROSS, TARE))
@@ -237,7 +219,7 @@ def _nets(
             words = say("Two masses stand in this row, and they differ.")
             asking.wrong("mass-differs", words, line.number, head)
         elif (
-            net and gross and tare and abs(gross[0][1] - tare[0][1] - net[0][1]) > _slack(net[0][1])
+            net and gross and tare and abs(gross[0][1] - tare[0][1] - net[0][1]) > slack(net[0][1])
         ):
             words = say(
                 "Gross less tare is {difference}, but net stands as {net}.",
@@ -264,119 +246,3 @@ def _keep(read: dict[int, Mass], line: Line, figure: Figure, mg: Decimal, asking
         asking.wrong("mass-too-large", words, line.number, figure.column.head)
     else:
         read[line.number] = Mass(whole, bool(figure.said and figure.said.about))
-
-
-def _check_totals(
-    lines: Sequence[Line],
-    table: Table,
-    totals: Sequence[Totals],
-    read: Mapping[int, Mass],
-    units: Mapping[str, str],
-    mark: str,
-    asking: Asking,
-) -> None:
-    """Ask once where the list's own total is neither the sum of its part nor of all above."""
-    before = 0
-    for total in totals:
-        sums = [
-            sum(read[one.number].mg for one in part if one.number in read)
-            for part in (lines[before : total.since], lines[: total.since])
-        ]
-        before = total.since
-        stated = [
-            _stated(cell, next(one for one in table.columns if one.place == place), units, mark)
-            for place, cell in total.masses.items()
-            if any(one.place == place and one.field == MASS for one in table.columns)
-        ]
-        wrong = [one for one in stated if one is not None and not _adds_up(one, sums)]
-        if wrong and not asking.found.any:
-            asking.ask(
-                "total",
-                "total",
-                say(
-                    "The list's own total says {stated}, its rows add up to {sum}."
-                    " Is a row missing, or read wrongly?",
-                    stated=show_mass(int(wrong[0])),
-                    sum=show_mass(sums[1]),
-                ),
-                [Choice("go on", say("The rows are right; the total is not"))],
-                total.number,
-            )
-
-
-def _stated(cell: object, column: Column, units: Mapping[str, str], mark: str) -> Decimal | None:
-    """Read the figure of a total; None where it cannot be."""
-    if isinstance(cell, Stored):
-        unit = cell.unit or column.unit or units.get(column.head, "")
-        return cell.value * MG[unit] if unit else None
-    said = typed(cell) if isinstance(cell, str) else None
-    if said is None or said.ounces is not None:
-        return None
-    unit = said.unit or column.unit or units.get(column.head, "")
-    found = marks_of([(0, said.digits)])
-    if not unit or found.broken or found.mixed or (found.decimal and mark not in found.decimal):
-        return None
-    return value_of(said.digits, mark) * MG[unit]
-
-
-def _adds_up(stated: Decimal, sums: Sequence[int]) -> bool:
-    return any(abs(stated - one) <= _slack(stated) for one in sums)
-
-
-def _plausible(
-    lines: Sequence[Line], table: Table, read: dict[int, Mass], known: Known, asking: Asking
-) -> dict[int, Mass] | None:
-    """Ask once about masses above every scale, and about those far below the middle of the list."""
-    if not read:
-        return read
-    middle = median(one.mg for one in read.values())
-    odd = {
-        "heavy": [row for row, one in read.items() if one.mg > known.largest_mg],
-        "light": [row for row, one in read.items() if one.mg * LIGHT < middle],
-    }
-    head = next(iter(table.of(MASS, GROSS))).head
-    asked = False
-    for kind, rows in odd.items():
-        if not rows:
-            continue
-        answer = _doubt(kind, rows, read, known, head, asking)
-        asked = asked or answer is None
-        for row in rows:
-            if answer == "leave":
-                del read[row]
-                asking.skipped[row] = "left out"
-            elif answer == "other":
-                factor = (1, THOUSAND) if kind == "heavy" else (THOUSAND, 1)
-                read[row] = Mass(read[row].mg * factor[0] // factor[1], read[row].about)
-    return None if asked else read
-
-
-def _doubt(
-    kind: str,
-    rows: Sequence[int],
-    read: Mapping[int, Mass],
-    known: Known,
-    head: str,
-    asking: Asking,
-) -> str | None:
-    first = read[rows[0]].mg
-    other = first // THOUSAND if kind == "heavy" else first * THOUSAND
-    text = (
-        say(
-            "Row {row} says {mass}: more than the largest scale holds.",
-            row=rows[0],
-            mass=show_mass(first),
-        )
-        if kind == "heavy"
-        else say(
-            "Row {row} says {mass}: far less than the others.", row=rows[0], mass=show_mass(first)
-        )
-    )
-    choices = [
-        Choice("other", say("It is of another unit"), show_mass(other)),
-        Choice("right", say("It is right"), show_mass(first)),
-        Choice("leave", say("Leave such rows out")),
-    ]
-    factor = Decimal(THOUSAND) if kind == "light" else 1 / Decimal(THOUSAND)
-    within = all(0 < read[row].mg * factor <= known.largest_mg for row in rows)
-    return asking.ask(kind, "plausible", text, choices if within else choices[1:], rows[0], head)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from recycling.tables.lists.cells import Row
 from recycling.tables.lists.folded import folded
@@ -62,7 +62,7 @@ def _told(text: str) -> tuple[str, int]:
     return "", 0
 
 
-def _reader(text: str, separator: str) -> csv.reader:  # type: ignore[valid-type]
+def _reader(text: str, separator: str) -> Iterator[list[str]]:
     return csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
 
 
@@ -78,7 +78,9 @@ def _grade(text: str, separator: str, tick: Callable[[], None]) -> tuple[int, fl
     try:
         for place, row in enumerate(_reader(text, separator)):
             tick()
-            if place >= LOOKED_AT or len(row) > 5_000:
+            if len(row) > 5_000:
+                return (0, 0.0, len(row))  # no list is so wide: it is refused when it is read
+            if place >= LOOKED_AT:
                 break
             if not any(map(str.strip, row)):
                 continue

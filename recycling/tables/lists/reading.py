@@ -13,17 +13,15 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from recycling.tables.lists.asking import Asking, Choice
-from recycling.tables.lists.cells import Sheet, Stored, shown
+from recycling.tables.lists.cells import Sheet, shown
 from recycling.tables.lists.columns import columns_known, kind_of_all, source_column, table_chosen
 from recycling.tables.lists.days import When, moments_of
 from recycling.tables.lists.encodings import text_of
 from recycling.tables.lists.fates import ListRow
-from recycling.tables.lists.folded import folded
 from recycling.tables.lists.heads import Column
 from recycling.tables.lists.known import Known
 from recycling.tables.lists.masses import Mass, masses_of
 from recycling.tables.lists.names import (
-    form_of,
     polymer_for_all,
     polymers_of,
     programmes_of,
@@ -31,36 +29,23 @@ from recycling.tables.lists.names import (
     sources_of,
 )
 from recycling.tables.lists.parting import MOST_ROWS, rows_of
+from recycling.tables.lists.row_texts import check_names, fields_of, text_in
 from recycling.tables.lists.table import (
     Line,
     Table,
     check_merged,
-    check_unread,
     hidden_asked,
-    is_ditto,
     lines_of,
 )
 from recycling.tables.lists.words import (
     AT,
-    BAG,
-    COLOUR,
-    CONSENT,
-    COUNT,
-    DOCUMENT,
-    FORM,
-    KIND,
-    KIND_WORDS,
-    NOTE,
     POLYMER,
     PROGRAMME,
     SOURCE,
-    SUPPLIER,
 )
 from shared.errors import Refused
 from shared.said import say
 
-KEPT = 501
-"""Characters of a cell that go on: enough for the rules to see that there are too many."""
 LEFT_OUT = "left out"
 
 
@@ -186,25 +171,13 @@ def _filling(lines: Sequence[Line], table: Table, kind: str, asking: Asking) -> 
     )
 
 
-def _text(line: Line, column: Column | None, filling: bool = False) -> str:
-    """Give what stands in a column as text; a ditto mark, or an empty cell to fill, is as above."""
-    if column is None:
-        return ""
-    cell = line.at(column.place)
-    if is_ditto(cell) or (cell == "" and filling):
-        cell = line.above.get(column.field, "")
-    if isinstance(cell, Stored) and cell.value == cell.value.to_integral_value():
-        return str(int(cell.value))
-    return " ".join(shown(cell).split())[:KEPT]
-
-
 def _said(
     lines: Sequence[Line], column: Column | None, filling: bool
 ) -> dict[str, tuple[int, str]]:
     """List the texts of a column, each with the first row that has it."""
     said: dict[str, tuple[int, str]] = {}
     for line in lines:
-        text = _text(line, column, filling)
+        text = text_in(line, column, filling)
         if text and column is not None:
             said.setdefault(text, (line.number, column.head))
     return said
@@ -230,9 +203,9 @@ def _rows(
     }
     rows = []
     for line in lines:
-        texts = {named: _text(line, column, filling and named in (SOURCE, POLYMER))
+        texts = {named: text_in(line, column, filling and named in (SOURCE, POLYMER))
                  for named, column in one.items()}  # fmt: skip
-        fields = _fields(line, texts, one, kind, asking)
+        fields = fields_of(line, texts, one, kind, asking)
         polymer = polymers.get(texts.get(POLYMER, ""), (for_all[POLYMER] or "", ""))
         source = sources.get(texts.get(SOURCE, ""), for_all[SOURCE])
         if polymer is None or (source is None and texts.get(SOURCE) in sources):
@@ -243,7 +216,7 @@ def _rows(
         if fields["kind"] == "collection":
             fields["source"] = source or ""
             fields["programme"] = programmes.get(texts.get(PROGRAMME, ""), "")
-        _check_names(line, texts, fields, one, asking)
+        check_names(line, texts, fields, one, asking)
         if masses is None or moments is None or line.number in asking.skipped:
             continue
         mass, when = masses.get(line.number), moments.get(line.number)
@@ -256,82 +229,3 @@ def _row(line: Line, fields: Mapping[str, Any], mass: Mass, when: When, known: K
     at: datetime = when.at
     day = at.astimezone(ZoneInfo(known.zone)).date()
     return ListRow(line.number, at, when.timed, day, mass.mg, about=mass.about, **fields)
-
-
-def _fields(
-    line: Line,
-    texts: Mapping[str, str],
-    one: Mapping[str, Column],
-    kind: str | None,
-    asking: Asking,
-) -> dict[str, Any]:
-    for named, column in one.items():
-        if named not in (AT, "mass", "gross", "tare", "unit", "line"):
-            check_unread(line, column, asking)
-    form = texts.get(FORM, "")
-    read_form = form_of(form) if form else ""
-    if form and not read_form:
-        words = say("There is no form “{form}”.", form=form[:40])
-        asking.wrong("form-wrong", words, line.number, one[FORM].head)
-    return {
-        "kind": _kind(line, texts, one, kind, asking),
-        "form": read_form,
-        "colour": texts.get(COLOUR, ""),
-        "count": _count(line, texts.get(COUNT, ""), one.get(COUNT), asking),
-        "note": texts.get(NOTE, ""),
-        "bag": texts.get(BAG, ""),
-        "supplier": texts.get(SUPPLIER, ""),
-        "document": texts.get(DOCUMENT, ""),
-        "consent": texts.get(CONSENT, ""),
-    }
-
-
-def _kind(
-    line: Line,
-    texts: Mapping[str, str],
-    one: Mapping[str, Column],
-    kind: str | None,
-    asking: Asking,
-) -> str:
-    said = texts.get(KIND, "")
-    if said:
-        found = KIND_WORDS.get(folded(said), "")
-        if not found:
-            words = say("One of {kinds}.", kinds="collection, purchase, opening")
-            asking.wrong("kind-unknown", words, line.number, one[KIND].head)
-        return found or "collection"
-    if kind:
-        return kind
-    return "purchase" if texts.get(SUPPLIER) and not texts.get(SOURCE) else "collection"
-
-
-def _count(line: Line, said: str, column: Column | None, asking: Asking) -> int | None:
-    if not said or column is None:
-        return None
-    bare = said.replace("\u00a0", "").replace("\u202f", "").replace("'", "").replace("’", "")
-    words = bare.split()
-    if (
-        words
-        and bare.isascii()
-        and words[0].isdigit()
-        and len(words[0]) < 16
-        and (len(words) == 1 or words[1].isalpha())
-    ):
-        return int(words[0])
-    asking.wrong("whole-wanted", say("A whole number is wanted."), line.number, column.head)
-    return None
-
-
-def _check_names(
-    line: Line,
-    texts: Mapping[str, str],
-    fields: Mapping[str, Any],
-    one: Mapping[str, Column],
-    asking: Asking,
-) -> None:
-    """Name what is missing in a row."""
-    if POLYMER in one and not texts.get(POLYMER):
-        words = say("Say which polymer it is.")
-        asking.wrong("polymer-missing", words, line.number, one[POLYMER].head)
-    if fields["kind"] == "collection" and SOURCE in one and not texts.get(SOURCE):
-        asking.wrong("source-missing", say("Say who gave it."), line.number, one[SOURCE].head)

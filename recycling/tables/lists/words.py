@@ -12,6 +12,12 @@ from decimal import Decimal
 from recycling.tables.lists.folded import folded
 from shared.units import MG_PER_UNIT
 
+
+def _set(words: str) -> frozenset[str]:
+    """Fold words that stand with commas between."""
+    return frozenset(folded(word) for word in words.split(","))
+
+
 AT, TIME, SOURCE, POLYMER, FORM, COLOUR = "at", "time", "source", "polymer", "form", "colour"
 MASS, GROSS, TARE, COUNT, AMOUNT, UNIT = "mass", "gross", "tare", "count", "amount", "unit"
 NOTE, BAG, PROGRAMME, CONSENT, KIND = "note", "bag", "programme", "consent", "kind"
@@ -35,7 +41,8 @@ HEADS: Mapping[str, str] = {
         gewogen op, datum en tijd""",
     TIME: """time, clock, hour, time of day, uhrzeit, zeit, uhr, um, hora, horas, as horas, heure,
         heures, ora, orario, tijd, tijdstip, uur""",
-    SOURCE: """source, donor, giver, who gave, who gave it, given by, from, from whom, school, who, donated
+    SOURCE: """source, donor, giver, who gave, who gave it, given by, from, from whom, school,
+        who, donated
         by, organisation, organization, partner, collected from, received from, brought by,
         collection point, donor name, name of donor, giver name, spender, spenderin, spender in,
         geber, geberin, wer, von, von wem, herkunft, quelle, schule, abgeber, einrichtung, gespendet
@@ -54,21 +61,25 @@ HEADS: Mapping[str, str] = {
         de resina, materia, plastique, polymere, matiere, type de plastique, resine, materiau,
         matiere plastique, tipo de polimero, plastica, tipo di plastica, materiale, kunststof,
         plasticsoort, kunststofsoort, polymeer, materiaal, soort plastic, soort kunststof""",
-    FORM: """form, what, item, items, what it is, type of item, contents, was, inhalt, gegenstand, was
+    FORM: """form, what, item, items, what it is, type of item, contents, was, inhalt,
+        gegenstand, was
         ist drin, stueckart, art, forma, o que, item recolhido, conteudo, quoi, forme, contenu, que,
         contenido, cosa, contenuto, wat, vorm, inhoud""",
     COLOUR: "colour, color, farbe, cor, couleur, colore, kleur",
-    MASS: """mass, weight, net weight, net mass, net, weight net, mass net, wt, net wt, weighed mass,
+    MASS: """mass, weight, net weight, net mass, net, weight net, mass net, wt, net wt,
+        weighed mass,
         gewicht, masse, nettogewicht, netto gewicht, netto, nettomasse, gewicht netto, netto masse,
         peso, massa, peso liquido, liquido, massa liquida, poids, poids net, masse nette, net, peso
         neto, neto, masa, masa neta, peso netto, nettogew, gew""",
     GROSS: """gross, gross weight, gross mass, weight gross, with bag, brutto, bruttogewicht, brutto
         gewicht, bruttomasse, gewicht brutto, mit sack, bruto, peso bruto, massa bruta, brut, poids
         brut, masse brute, lordo, peso lordo, brutogewicht, bruto gewicht""",
-    TARE: """tare, tare weight, empty bag, bag weight, container weight, tara, taragewicht, leergewicht,
+    TARE: """tare, tare weight, empty bag, bag weight, container weight, tara, taragewicht,
+        leergewicht,
         leergut, peso da tara, tara peso, poids a vide, poids de la tare, peso tara, tarra, leeg
         gewicht, tarragewicht""",
-    COUNT: """count, pieces, pcs, number of pieces, number of bottles, no of bottles, bottle count, how
+    COUNT: """count, pieces, pcs, number of pieces, number of bottles, no of bottles,
+        bottle count, how
         many, stueck, stuck, stuckzahl, stueckzahl, anzahl, anzahl flaschen, flaschen, anzahl
         stueck, pecas, unidades, numero de garrafas, n de garrafas, garrafas, pieces, nombre, nb,
         nombre de bouteilles, bouteilles, piezas, numero de botellas, botellas, pezzi, numero di
@@ -76,7 +87,8 @@ HEADS: Mapping[str, str] = {
         bottles""",
     AMOUNT: "amount, quantity, qty, menge, quantidade, quantite, cantidad, quantita, hoeveelheid",
     UNIT: "unit, units, einheit, einheiten, unidade, unite, unidad, unita, eenheid, uom",
-    NOTE: """note, notes, remark, remarks, comment, comments, bemerkung, bemerkungen, notiz, notizen,
+    NOTE: """note, notes, remark, remarks, comment, comments, bemerkung, bemerkungen, notiz,
+        notizen,
         anmerkung, anmerkungen, kommentar, hinweis, nota, notas, observacao, observacoes, obs,
         comentario, comentarios, remarque, remarques, commentaire, commentaires, observation,
         observations, observaciones, osservazioni, osservazione, commenti, opmerking, opmerkingen,
@@ -86,24 +98,29 @@ HEADS: Mapping[str, str] = {
         saco, sac, n sac, n de sac, n o de sac, no de sac, no sac, numero de sac, bolsa, n bolsa,
         numero de bolsa, sacco, n sacco, numero sacco, zak, zaknummer, zak nr, box, box no, kiste,
         kiste nr, karton, caixa, carton, caja, scatola, doos, label, etikett""",
-    PROGRAMME: """programme, program, project, campaign, drive, grant, programm, projekt, aktion, kampagne,
+    PROGRAMME: """programme, program, project, campaign, drive, grant, programm, projekt, aktion,
+        kampagne,
         programa, projeto, projecto, campanha, projet, campagne, proyecto, campana, programma,
         progetto, campagna, actie""",
     CONSENT: """consent, permission, einwilligung, einverstandnis, einverstaendnis, consentimento,
         consentement, consentimiento, consenso, toestemming""",
     KIND: "kind, entry, kind of entry, vorgang, art des vorgangs",
-    SUPPLIER: """supplier, vendor, seller, bought from, lieferant, verkaufer, verkaeufer, handler, haendler,
+    SUPPLIER: """supplier, vendor, seller, bought from, lieferant, verkaufer, verkaeufer,
+        handler, haendler,
         gekauft bei, fornecedor, fornecedora, fournisseur, proveedor, fornitore, leverancier""",
-    DOCUMENT: """document, invoice, invoice no, delivery note, receipt, beleg, belegnummer, rechnung,
+    DOCUMENT: """document, invoice, invoice no, delivery note, receipt, beleg, belegnummer,
+        rechnung,
         lieferschein, documento, fatura, guia, facture, bon de livraison, factura, albaran, fattura,
         bolla, factuur, pakbon""",
-    LINE: """no, nr, n, n o, #, row, line, id, lfd nr, lfd, laufende nummer, pos, position, linha, ligne,
+    LINE: """no, nr, n, n o, #, row, line, id, lfd nr, lfd, laufende nummer, pos, position,
+        linha, ligne,
         linea, riga, rij, volgnummer, item no""",
 }
 """What may stand over a column, by the field that the column is."""
 
 UNITS: Mapping[str, str] = {
-    "kg": """kg, kgs, kilo, kilos, kilogram, kilograms, kilogramm, kilogramme, kilogrammes, kilogramo,
+    "kg": """kg, kgs, kilo, kilos, kilogram, kilograms, kilogramm, kilogramme, kilogrammes,
+        kilogramo,
         kilogramos, kilograma, kilogramas, quilo, quilos, quilograma, quilogramas, chilo, chili,
         chilogrammo, chilogrammi""",
     "g": "g, gr, grs, gram, grams, gramm, gramme, grammes, gramo, gramos, grama, gramas, grammi, "
@@ -116,15 +133,13 @@ UNITS: Mapping[str, str] = {
 MG: Mapping[str, Decimal] = {**MG_PER_UNIT, "t": Decimal(10**9)}
 """Milligrams in one unit."""
 
-TOTALS = frozenset(
-    folded(word)
-    for word in """total, totals, sum, grand total, subtotal, sub total, overall, in all, all together,
+TOTALS = _set("""total, totals, sum, grand total, subtotal, sub total, overall, in all,
+        all together,
     summe, gesamt, gesamtsumme, insgesamt, zwischensumme, endsumme, gesamtgewicht, summe kg,
     soma, total geral, subtotal, somatorio, somme, total general, sous total, suma, suma
     total, totale, somma, subtotale, totale generale, totaal, subtotaal, eindtotaal, som,
     uebertrag, ubertrag, carried forward, total weight, total mass, peso total, poids total,
-    peso totale, totaalgewicht, total kg, totaux, totales, totais, totali""".split(",")
-)
+    peso totale, totaalgewicht, total kg, totaux, totales, totais, totali""")
 DITTOS = frozenset(
     ('"', "''", "”", "“", "„", "〃", "″", '-"-', "-”-", '" "', "´´", "``", "do", "do.", "dito",
      "dto", "dto.", "ditto", "idem", "id.", "s.o.", "wie oben", "siehe oben", "as above", "w.o.")
@@ -136,18 +151,23 @@ EXAMPLES = frozenset(("example", "beispiel"))
 """First words of a cell in the row that a template shows, which is nobody's bag."""
 
 ORIGIN_KINDS: Mapping[str, str] = {
-    "collection": """collection, collected, donation, gift, sammlung, spende, gesammelt, recolha, doacao,
+    "collection": """collection, collected, donation, gift, sammlung, spende, gesammelt, recolha,
+        doacao,
         collecte, don, recogida, donacion, raccolta, donazione, inzameling, gift""",
-    "purchase": """purchase, bought, kauf, einkauf, zukauf, gekauft, compra, comprado, achat, achete, acquisto,
+    "purchase": """purchase, bought, kauf, einkauf, zukauf, gekauft, compra, comprado, achat,
+        achete, acquisto,
         aankoop, inkoop, gekocht""",
-    "opening": """opening, opening count, opening stock, stock, anfangsbestand, bestand, inventur, inventario,
+    "opening": """opening, opening count, opening stock, stock, anfangsbestand, bestand,
+        inventur, inventario,
         existencias, stock initial, inventaire, giacenza, beginvoorraad, voorraad""",
 }
 
 FORMS: Mapping[str, str] = {
-    "bottles": """bottle, bottles, flasche, flaschen, garrafa, garrafas, bouteille, bouteilles, botella,
+    "bottles": """bottle, bottles, flasche, flaschen, garrafa, garrafas, bouteille, bouteilles,
+        botella,
         botellas, bottiglia, bottiglie, fles, flessen""",
-    "caps": """cap, caps, lid, lids, bottle caps, deckel, verschluss, verschlusse, kappen, tampa, tampas,
+    "caps": """cap, caps, lid, lids, bottle caps, deckel, verschluss, verschlusse, kappen, tampa,
+        tampas,
         bouchon, bouchons, tapon, tapones, tappo, tappi, dop, doppen""",
     "rings": "ring, rings, ringe, anel, aneis, anneau, anneaux, bague, bagues, anillo, anillos, "
     "anello, anelli, ringen",
@@ -170,7 +190,8 @@ POLYMERS: Mapping[str, str] = {
     "HDPE": """hdpe, pe hd, pehd, hd pe, pead, hdpe 2, 2 hdpe, 02 pe hd, high density polyethylene,
         polyethylene high density, polyethylen hoher dichte, polietileno de alta densidade,
         polyethylene haute densite, polietileno de alta densidad, polietilene ad alta densita""",
-    "LDPE": """ldpe, pe ld, peld, pebd, ldpe 4, 4 ldpe, 04 pe ld, low density polyethylene, polyethylen
+    "LDPE": """ldpe, pe ld, peld, pebd, ldpe 4, 4 ldpe, 04 pe ld, low density polyethylene,
+        polyethylen
         niedriger dichte, polietileno de baixa densidade, polyethylene basse densite, polietileno de
         baja densidad, polietilene a bassa densita""",
     "PP": """pp, pp 5, 5 pp, 05 pp, polypropylene, polypropylen, polipropileno, polipropilene,
@@ -199,9 +220,6 @@ UNIT_WORDS = by_word(UNITS)
 FORM_WORDS = by_word(FORMS)
 POLYMER_WORDS = by_word(POLYMERS)
 KIND_WORDS = by_word(ORIGIN_KINDS)
-JOINS = frozenset(
-    folded(word)
-    for word in """in, en, em, of, the, der, die, das, des, de, du, da, do, di, del, della, la, le,
-    el, o, a, il, no, per, on, am, im""".split(",")
-)
+JOINS = _set("""in, en, em, of, the, der, die, das, des, de, du, da, do, di, del, della, la, le,
+    el, o, a, il, no, per, on, am, im""")
 """Small words that a head may have around its unit."""

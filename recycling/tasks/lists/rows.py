@@ -139,9 +139,9 @@ def _lines(file: ImportFile, looked: Looked, lots: dict[str, int]) -> Iterator[I
     read = {row.number: row for row in looked.read.rows}
     for number, why in asking.skipped.items():
         if number not in seen:
-            row = read.get(number)
-            if row is not None:
-                yield _line(file, row, ImportLine.LEFT, why)
+            left = read.get(number)
+            if left is not None:
+                yield _line(file, left, ImportLine.LEFT, why)
             else:
                 yield ImportLine(file=file, number=number, fate=ImportLine.LEFT, why=why)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from uuid import UUID
 
 import structlog
 from celery import shared_task
@@ -122,7 +123,8 @@ def _clock() -> Callable[[], None]:
 def _actor(file: ImportFile, by: str = "") -> Actor:
     """Find who does it; raises Refused where they are no member any more."""
     reference = file.taken_by if file.state == ImportFile.TAKING else file.brought_by
-    actor = actor_behind(file.workshop_id, by or reference) if by or reference else None
+    reference = UUID(by) if by else reference
+    actor = actor_behind(file.workshop_id, reference) if reference else None
     if actor is None:
         said = say("Whoever brought this file is no member any more.")
         raise Refused.because("member-gone", said)
@@ -132,8 +134,8 @@ def _actor(file: ImportFile, by: str = "") -> Actor:
 def _fail(file: ImportFile, problems: list[ImportProblem]) -> None:
     """Keep what stands against a file, and how much of it is recorded nevertheless."""
     with transaction.atomic():
-        now = ImportFile.objects.select_for_update().defer("data")
-        now = now.filter(pk=file.pk, state=file.state).first()
+        files = ImportFile.objects.select_for_update().defer("data")
+        now = files.filter(pk=file.pk, state=file.state).first()
         if now is None:
             return
         found = now.found

@@ -13,14 +13,18 @@ import subprocess
 import sys
 import zipfile
 from datetime import date, datetime, time
+from decimal import Decimal
 
 import openpyxl
 import pytest
 import xlsxwriter
 
 from recycling.tables.lists import spreadsheets
-from recycling.tables.lists.entries_csv import read_rows
-from recycling.tables.lists.spreadsheets import check_unpacked, read_here, spreadsheet_text
+from recycling.tables.lists.asking import Asking
+from recycling.tables.lists.cells import Clock, Stored, Unread, sheets_again, shown
+from recycling.tables.lists.known import Known
+from recycling.tables.lists.reading import read_sheets, sheets_of_text
+from recycling.tables.lists.spreadsheets import check_unpacked, read_here, spreadsheet_sheets
 from shared.errors import Refused
 
 ZONE = "Europe/Lisbon"
@@ -53,33 +57,52 @@ def changed(data: bytes, member: str, change) -> bytes:
     return paper.getvalue()
 
 
+KNOWN = Known(ZONE, sources=("Corner shop", "Shop", "12"), polymers=(("PET", "", 1),))
+
+
+def cells_of(data: bytes) -> list[list[str]]:
+    """What stands in the first sheet of a file, read in this process."""
+    (sheet, *_more) = sheets_again(read_here(data)["sheets"])
+    return [[shown(cell) for cell in row.cells] for row in sheet.rows]
+
+
+def read(data: bytes):
+    """Read a file as a list, in this process."""
+    return read_sheets(sheets_again(read_here(data)["sheets"]), KNOWN, Asking())
+
+
 def named(data: bytes) -> list[tuple[str, str]]:
     """Code and pointer of each thing that is said against a file, read in this process."""
-    return [(one["code"], one["pointer"]) for one in read_here(data, ZONE).get("problems", [])]
+    said = read_here(data)
+    if "problems" in said:
+        return [(one["code"], one["pointer"]) for one in said["problems"]]
+    return [(one.code, one.pointer) for one in read(data).asking.found.problems]
 
 
 def test_numbers_dates_words_and_stored_results_are_read():
     book = book_of(GOOD, [], ["2026-05-04T09:30+02:00", 12, "PET", "=D2", 5.0])
     was, now = '<c r="D4"><f>D2</f><v></v>', '<c r="D4" t="str"><f>D2</f><v>2 kg</v>'
     data = changed(packed(book), SHEET, lambda xml: xml.replace(was, now))
-    text = spreadsheet_text(data, ZONE)
-    assert text.splitlines() == [
-        "at,source,polymer,mass,count",
-        "2026-05-04T09:30:00+01:00,Corner shop,PET,4.31 kg,3",
-        "",
-        "2026-05-04T09:30+02:00,12,PET,2 kg,5",
+    assert cells_of(data) == [
+        ["at", "source", "polymer", "mass", "count"],
+        ["2026-05-04 09:30", "Corner shop", "PET", "4.31 kg", "3"],
+        [],
+        ["2026-05-04T09:30+02:00", "12", "PET", "2 kg", "5"],
     ]
-    entries, wrong = read_rows(text, ZONE)
-    assert [one.place for one in entries] == [2, 4] and not wrong
+    found = read(data)
+    assert [(one.number, one.source, one.mass_mg) for one in found.rows] == [
+        (2, "Corner shop", 4_310_000),
+        (4, "12", 2_000_000),
+    ]
+    assert found.rows[1].at == datetime.fromisoformat("2026-05-04T07:30+00:00")
 
 
 def test_a_clock_that_says_one_time_twice_is_not_guessed():
     """Lisbon's clocks go back on 2026-10-25 and forward on 2026-03-29 (IANA zone data)."""
     rows = [[at, *GOOD[1:]] for at in (datetime(2026, 10, 25, 1, 30), datetime(2026, 3, 29, 1, 30))]
-    _entries, wrong = read_rows(read_here(packed(book_of(*rows)), ZONE)["text"], ZONE)
-    assert [(one.pointer, one.code) for one in wrong] == [
-        ("/2/at", "time-without-offset"),
-        ("/3/at", "time-without-offset"),
+    assert named(packed(book_of(*rows))) == [
+        ("time-without-offset", "/2/at"),
+        ("time-without-offset", "/3/at"),
     ]
 
 
@@ -94,8 +117,10 @@ def test_a_clock_that_says_one_time_twice_is_not_guessed():
 )
 def test_a_text_without_offset_is_by_the_clock_of_the_workshop(typed, meant):
     """Lisbon is one hour ahead of UTC in summer (IANA zone data)."""
-    (one,), wrong = read_rows(f"at,source,polymer,mass\n{typed},Shop,PET,1 kg\n", ZONE)
-    assert not wrong and one.entry.happened_at == datetime.fromisoformat(meant)
+    data = f"at,source,polymer,mass\n{typed},Shop,PET,1 kg\n".encode()
+    sheets = sheets_of_text(data, KNOWN, Asking(), lambda: None)
+    (row,) = read_sheets(sheets, KNOWN, Asking()).rows
+    assert row.timed and row.at == datetime.fromisoformat(meant)
 
 
 def test_dates_of_both_epochs_are_the_same_day():
@@ -105,19 +130,25 @@ def test_dates_of_both_epochs_are_the_same_day():
         book.epoch = epoch
         book.active.append(HEADS)
         book.active.append([date(2026, 5, 4), *GOOD[1:]])
-        assert "\n2026-05-04T00:00:00+01:00," in read_here(packed(book), ZONE)["text"]
+        assert cells_of(packed(book))[1][0] == "2026-05-04"
 
 
-def test_merged_cells_errors_and_formulas_without_a_result_are_named():
+def test_errors_and_formulas_without_a_result_are_named_and_so_is_what_is_merged_across():
     book = book_of(GOOD, GOOD, GOOD, GOOD)
-    book.active.merge_cells("B2:B3")
+    book.active.merge_cells("B2:C2")
     book.active["C4"] = "#REF!"
     book.active["E5"] = "=1+2"
-    assert named(packed(book)) == [
+    assert [one for one in named(packed(book)) if one[1] != "/2/polymer"] == [
         ("cells-merged", "/2/source"),
         ("cell-unreadable", "/4/polymer"),
         ("formula-without-value", "/5/count"),
     ]
+
+
+def test_what_is_merged_down_a_column_is_asked_about_as_what_is_left_empty():
+    book = book_of(GOOD, GOOD, GOOD)
+    book.active.merge_cells("B2:B3")
+    assert [one.about for one in read(packed(book)).asking.questions.values()] == ["fill"]
 
 
 @pytest.mark.parametrize(
@@ -140,7 +171,7 @@ def test_a_damaged_cell_is_named(was, now, code):
     data = changed(packed(book_of(GOOD, GOOD)), SHEET, lambda xml: re.sub(was, now, xml, count=1))
     said = named(data)
     if not code:
-        assert said == [] and "text" in read_here(data, ZONE)
+        assert said == [] and "sheets" in read_here(data)
         return
     ((found, pointer),) = said
     row = {"too-many-rows": "1048576", "row-unreadable": "2"}.get(code, "3")
@@ -157,15 +188,14 @@ def test_words_that_are_kept_once_for_the_whole_book_are_read():
     sheet.write_row(1, 1, GOOD[1:])
     sheet.write_formula(2, 3, "=D2", None, "4.31 kg")
     book.close()
-    assert read_here(paper.getvalue(), ZONE)["text"].splitlines()[1:] == [
-        "2026-05-04T09:30:00+01:00,Corner shop,PET,4.31 kg,3",
-        ",,,4.31 kg",
+    assert cells_of(paper.getvalue())[1:] == [
+        ["2026-05-04 09:30", "Corner shop", "PET", "4.31 kg", "3"],
+        ["", "", "", "4.31 kg"],
     ]
 
 
 def test_times_alone_are_no_moments():
-    text = read_here(packed(book_of([time(9, 30), *GOOD[1:]])), ZONE)["text"]
-    assert [one.pointer for one in read_rows(text, ZONE)[1]] == ["/2/at"]
+    assert named(packed(book_of([time(9, 30), *GOOD[1:]]))) == [("time-unreadable", "/2/at")]
 
 
 def test_the_sheet_with_the_heads_is_read_and_two_are_not_guessed_between():
@@ -174,16 +204,63 @@ def test_the_sheet_with_the_heads_is_read_and_two_are_not_guessed_between():
     list_sheet = book.create_sheet("List")
     list_sheet.append(HEADS)
     list_sheet.append(GOOD)
-    assert "Corner shop" in read_here(packed(book), ZONE)["text"]
-    book.create_sheet("More").append(HEADS)
-    assert named(packed(book)) == [("sheets-several", "/text")]
+    assert [one.source for one in read(packed(book)).rows] == ["Corner shop"]
+    more = book.create_sheet("More")
+    more.append(HEADS)
+    assert read(packed(book)).rows, "a sheet with heads alone holds no list"
+    more.append(GOOD)
+    (question,) = read(packed(book)).asking.questions.values()
+    assert question.about == "sheet"
+    assert [one.key for one in question.choices] == ["List", "More", "+all"]
 
 
-def test_five_thousand_equal_rows_are_no_bomb_and_one_more_is_too_many():
-    book = book_of(*([GOOD] * 5_000))
-    assert read_here(packed(book), ZONE)["text"].count("\n") == 5_001
-    book.active.append(GOOD)
-    assert named(packed(book)) == [("too-many-rows", "/5002")]
+def test_a_unit_of_a_number_format_is_read_and_rows_that_are_hidden_are_marked():
+    book = book_of([datetime(2026, 5, 4), "Corner shop", "PET", 4.31, 3], GOOD)
+    book.active["D2"].number_format = '0.00" kg"'
+    book.active.row_dimensions[3].hidden = True
+    (sheet,) = sheets_again(read_here(packed(book))["sheets"])
+    assert sheet.rows[1].cells[3] == Stored(Decimal("4.31"), "kg")
+    assert sheet.rows[1].cells[0] == Clock(datetime(2026, 5, 4), False)
+    assert [row.hidden for row in sheet.rows] == [False, False, True]
+
+
+OPEN_CELLS = """<table:table-row>{0}</table:table-row>
+<table:table-row table:visibility="filter"><table:table-cell office:value-type="date"
+ office:date-value="2026-05-04T09:30:00"/><table:table-cell table:number-columns-repeated="2"
+ office:value-type="string"><text:p>Corner<text:s/>shop</text:p></table:table-cell>
+<table:table-cell table:style-name="mass" office:value-type="float" office:value="4.31"/>
+<table:table-cell office:value-type="error"/></table:table-row>
+<table:table-row table:number-rows-repeated="1000000"><table:table-cell
+ table:number-columns-repeated="1000"/></table:table-row>"""
+OPEN = """<office:document-content xmlns:office="o" xmlns:table="t" xmlns:text="x" xmlns:style="s"
+ xmlns:number="n"><office:automatic-styles><number:number-style style:name="N1"><number:number/>
+<number:text> kg</number:text></number:number-style><style:style style:name="mass"
+ style:data-style-name="N1"/></office:automatic-styles><office:body><office:spreadsheet>
+<table:table table:name="May">{0}</table:table></office:spreadsheet></office:body>
+</office:document-content>"""
+
+
+def test_an_open_document_is_read_with_what_is_repeated_hidden_and_its_formats():
+    """Elements and attributes as OpenDocument 1.3, part 3, has them."""
+    heads = "".join(f'<table:table-cell office:value-type="string"><text:p>{one}</text:p>'
+                    "</table:table-cell>" for one in HEADS)  # fmt: skip
+    data = zipped(**{"content.xml": OPEN.format(OPEN_CELLS.format(heads)).encode()})
+    (sheet,) = sheets_again(read_here(data)["sheets"])
+    assert [row.hidden for row in sheet.rows] == [False, True]
+    assert sheet.rows[1].cells == [
+        Clock(datetime(2026, 5, 4, 9, 30), True),
+        "Corner shop",
+        "Corner shop",
+        Stored(Decimal("4.31"), "kg"),
+        Unread("cell-unreadable"),
+    ]
+
+
+def test_many_equal_rows_are_no_bomb_and_too_many_are_named():
+    book = book_of(*([GOOD] * 3_000))
+    assert len(cells_of(packed(book))) == 3_001
+    far = changed(packed(book), SHEET, lambda xml: xml.replace('r="3001"', 'r="60100"'))
+    assert named(far) == [("too-many-rows", "/60100")]
 
 
 def zipped(**members: bytes) -> bytes:
@@ -213,7 +290,7 @@ def claimed(data: bytes, size: int) -> bytes:
 
 
 BOMBS = {
-    "zeros": lambda: zipped(bomb=bytes(60 * 2**20)),
+    "zeros": lambda: zipped(bomb=bytes(120 * 2**20)),
     "many members": lambda: zipped(**{f"m{n}": b"" for n in range(500)}),
     "ratio": lambda: zipped(bomb=bytes(4 * 2**20)),
     "one packed text many times": overlapping,
@@ -244,7 +321,7 @@ def inside() -> dict[str, bytes]:
     """Files within the limits of size that would cost far more when they are read."""
     good = packed(book_of(GOOD))
     chance = random.Random(8)
-    tags = "".join(f'<c s="{chance.randrange(10**6)}"/>' for _ in range(900_000))
+    tags = "".join(f'<c s="{chance.randrange(10**6)}"/>' for _ in range(3_200_000))
     deep = "".join(f'<a b="{chance.randrange(10**6)}">' for _ in range(800_000))
     return {
         "entities": changed(good, SHEET, entities),
@@ -263,10 +340,10 @@ def inside() -> dict[str, bytes]:
 MEASURE = """
 import resource, sys
 from pathlib import Path
-from recycling.tables.lists.spreadsheets import spreadsheet_text
+from recycling.tables.lists.spreadsheets import spreadsheet_sheets
 from shared.errors import Refused
 try:
-    print("read", len(spreadsheet_text(Path(sys.argv[1]).read_bytes(), "Europe/Lisbon")))
+    print("read", len(spreadsheet_sheets(Path(sys.argv[1]).read_bytes())))
 except Refused as refused:
     print(refused.problems[0].code)
 print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss * 1024)
@@ -294,5 +371,5 @@ def test_what_costs_more_than_it_says_stays_within_its_process(tmp_path):
 @pytest.mark.parametrize("data", [b"", b"PK\x03\x04", b"PK\x03\x04" + bytes(200), b"\x89PNG"])
 def test_what_is_none_is_refused(data):
     with pytest.raises(Refused) as refused:
-        spreadsheet_text(data, ZONE)
+        spreadsheet_sheets(data)
     assert refused.value.problems[0].code == "spreadsheet-unreadable"

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
-
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from recycling.models import ImportFile, Lot
 from recycling.queries.lists import import_shown
-from recycling.tables.lists.entries_csv import read_rows
-from shared.errors import Refused
 from tests.factories import SourceFactory
 from tests.web.recording.conftest import text_of
 
@@ -23,8 +18,8 @@ GOOD = (
     "2024-05-07T09:30+02:00,Corner shop,,PET,,1.25 kg,\n"
 )
 BAD = (
-    f"{HEAD}2024-05-06T09:30+02:00,Nobody,,PET,clear,12.4 kg,\n"
-    "2024-05-06T09:30+02:00,Corner shop,,PET,,12.4,\n"
+    f"{HEAD}2024-05-06T09:30+02:00,Corner shop,bricks,PET,clear,12.4 kg,\n"
+    "2024-05-06T09:30+02:00,Corner shop,,PET,,12.4 stone,\n"
     "2024-05-07T09:30+02:00,Corner shop,,PET,,1.25 kg,\n"
 )
 
@@ -81,10 +76,10 @@ def test_each_bad_row_is_named_with_its_column_and_nothing_can_be_taken(
     path = brought(hand, BAD, django_capture_on_commit_callbacks)
     page = hand.open(path)
     rows = page.context["problems"]
-    assert [(one.row, one.pointer) for one, _says in rows] == [(2, "source"), (3, "mass")]
+    assert [(one.row, one.pointer) for one, _says in rows] == [(2, "form"), (3, "mass")]
     said = text_of(page)
     assert "Nothing of it is recorded" in said and "Take all of it" not in said
-    assert "needs its unit" in said and "Add a source that is missing" in said
+    assert "There is no form" in said and "is not a mass" in said
     hand.client.post(hand.url(f"{path}take/"))
     assert lots(hand) == before
     hand.client.post(hand.url(f"{path}drop/"))
@@ -94,7 +89,7 @@ def test_each_bad_row_is_named_with_its_column_and_nothing_can_be_taken(
 def test_a_row_with_one_thing_wrong_does_not_hide_another(hand, django_capture_on_commit_callbacks):
     """Nor does a bad bag hide what is wrong with the rest of its collection."""
     rows = (
-        "6 May 2024,Nobody,bricks,PET,,12.4,x",
+        "some day,Corner shop,bricks,PET,,lots,x",
         "2024-05-07T09:30Z,Corner shop,bricks,PET,,1 kg,",
         "2024-05-07T09:30Z,Corner shop,,PET,,1 kg,,,9",
         "2024-05-07T09:30Z,Corner shop,,PET,,0 kg,",
@@ -103,7 +98,7 @@ def test_a_row_with_one_thing_wrong_does_not_hide_another(hand, django_capture_o
     path = brought(hand, HEAD + "\n".join(rows), django_capture_on_commit_callbacks)
     named = [(one.row, one.pointer) for one, _says in hand.open(path).context["problems"]]
     assert sorted(named) == [
-        *((2, column) for column in ("at", "count", "form", "mass", "source")),
+        *((2, column) for column in ("at", "count", "form", "mass")),
         *((3, "form"), (4, ""), (5, "mass"), (6, "at")),
     ]
 
@@ -114,10 +109,10 @@ def test_what_stands_against_it_is_said_in_the_language_of_the_page(
     path = brought(hand, BAD, django_capture_on_commit_callbacks)
     hand.client.cookies["django_language"] = "de"
     detail = {one.row: says for one, says in hand.open(path).context["problems"]}
-    assert "12.4" in detail[3] and "needs its unit" not in detail[3]
+    assert "12.4 stone" in detail[3] and "is not a mass" not in detail[3]
 
 
-@pytest.mark.parametrize("data", [b"", b"\xff\xfe\x00", b"at,polymer\x00", b"caf\xe9"])
+@pytest.mark.parametrize("data", [b"", b"at,polymer\x00", b"\x89PNG\r\n\x1a\n\x00\x00"])
 def test_what_is_no_text_is_refused_at_its_field(hand, data):
     answer = bring(hand, data)
     assert answer.status_code == 422 and answer.context["form"].errors["file"]
@@ -125,17 +120,52 @@ def test_what_is_no_text_is_refused_at_its_field(hand, data):
 
 
 def test_a_file_beyond_the_limit_is_refused(hand):
-    answer = bring(hand, b"a" * (5 * 2**20 + 1))
-    assert answer.status_code == 422 and "5 MiB" in text_of(answer)
+    answer = bring(hand, b"a" * (10 * 2**20 + 1))
+    assert answer.status_code == 422 and "10 MiB" in text_of(answer)
 
 
-def test_the_empty_list_has_heads_that_are_read(hand):
-    answer = hand.open("imports/template.csv")
+@pytest.mark.parametrize("name", ["template", "purchases", "opening"])
+def test_a_list_to_fill_in_has_an_example_that_is_no_bag(
+    hand, name, django_capture_on_commit_callbacks
+):
+    answer = hand.open(f"imports/{name}.csv")
     text = b"".join(answer.streaming_content).decode()
-    (heads,) = csv.reader(io.StringIO(text))
-    assert "mass" in heads and read_rows(text, "UTC") == ([], ())
-    with pytest.raises(Refused):
-        read_rows(text.replace("polymer", "plastic"), "UTC")
+    example = text.splitlines()[1].replace("Example: delete this row", "mine")
+    path = brought(hand, f"{text}{example}\n", django_capture_on_commit_callbacks)
+    shown = import_shown(hand.actor, 1)
+    assert (shown.state, shown.counts.new) == ("looked", 1), shown
+    assert [(one.row, one.why) for one in shown.skipped] == [(2, "example")]
+    assert "the example" in text_of(hand.open(f"{path}?fate=left"))
+
+
+ASKED = "Datum;Spender;Kunststoff;Gewicht\n05/09/2023;Corner shop;PET;1,76\n"
+
+
+def test_what_is_asked_is_answered_on_the_page(hand, django_capture_on_commit_callbacks):
+    path = brought(hand, ASKED, django_capture_on_commit_callbacks)
+    page = hand.open(path)
+    said = text_of(page)
+    assert "Which is it?" in said and "The day stands first" in said and "Take all" not in said
+    for answers in ({}, {"answer:unit": "stone"}):
+        refused = hand.client.post(hand.url(f"{path}answers/"), answers, follow=True)
+        assert "Which is it?" in text_of(refused)
+    with django_capture_on_commit_callbacks(execute=True):
+        hand.client.post(hand.url(f"{path}answers/"), {"answer:unit": "kg", "answer:date": "dmy"})
+    said = text_of(hand.open(path))
+    assert "Taking it records 1 bag from Corner shop, 1.760 kg net." in said.replace("\xa0", " ")
+    assert "net mass" in said and "How the columns are read" in said
+
+
+def test_a_list_that_was_taken_is_undone_on_its_page(hand, django_capture_on_commit_callbacks):
+    path = brought(hand, GOOD, django_capture_on_commit_callbacks)
+    with django_capture_on_commit_callbacks(execute=True):
+        hand.client.post(hand.url(f"{path}take/"))
+    assert "Undo all of it" in text_of(hand.open(path))
+    with django_capture_on_commit_callbacks(execute=True):
+        hand.client.post(hand.url(f"{path}undo/"))
+    assert "was taken back" in text_of(hand.open(path))
+    lot = Lot.objects.filter(workshop_id=hand.actor.workshop_id).latest("pk")
+    assert lot.made_by.state == "void"
 
 
 def test_a_page_that_waits_asks_and_one_that_is_done_is_loaded_anew(

@@ -88,7 +88,7 @@ def test_a_list_names_the_row_and_column_of_what_it_cannot_keep(
 ):
     text = f"at,source,polymer,mass,note\n2026-05-04 09:30,North school,PET,4 kg,{REFUSED[name]}\n"
     with django_capture_on_commit_callbacks(execute=True):
-        number = import_bring(lead.actor, "list.csv", text)
+        number = import_bring(lead.actor, "list.csv", text.encode())
     (problem,) = import_shown(lead.actor, number).problems
     assert (problem.row, problem.pointer) == (2, "note")
     page = text_of(lead.open(f"imports/{number}/"))
