@@ -213,7 +213,7 @@ def test_a_file_that_was_not_taken_is_dropped(shop):
 
 
 ASKED = (
-    "Date,Donor,Plastic,Weight\n05/09/2023,Corner shop,PET,1.76\n07/10/2023,Corner shp,PET,2.5\n"
+    "Date,Who gave,Plastic,Weight\n05/09/2023,Corner shop,PET,1.76\n07/10/2023,Corner shp,PET,2.5\n"
 )
 
 
@@ -223,7 +223,7 @@ def test_what_can_be_read_in_several_ways_is_asked_once_and_remembered(shop):
     assert asked["state"] == "asked" and not asked["problems"]
     by_about = {one["about"]: one for one in asked["questions"]}
     assert set(by_about) == {"date", "unit", "source"}
-    assert (by_about["source"]["row"], by_about["source"]["column"]) == (3, "Donor")
+    assert (by_about["source"]["row"], by_about["source"]["column"]) == (3, "Who gave")
     assert [one["key"] for one in by_about["date"]["choices"]] == ["dmy", "mdy"]
     shop.api.post(f"/imports/{number}/take/", {}, status=409)
     wrong = shop.api.post(f"/imports/{number}/answers/", {"answers": {"date": "ymd"}}, status=422)
