@@ -19,7 +19,7 @@ from recycling.tables.lists.days import When, moments_of
 from recycling.tables.lists.encodings import text_of
 from recycling.tables.lists.fates import ListRow
 from recycling.tables.lists.heads import Column
-from recycling.tables.lists.known import Known
+from recycling.tables.lists.known import USUAL_LARGEST_MG, Known
 from recycling.tables.lists.masses import Mass, masses_of
 from recycling.tables.lists.names import (
     polymer_for_all,
@@ -127,7 +127,8 @@ def read_sheets(
         gaps = [line.number for line in lines if _gaps(line, matched, kind or "")]
         asking.skipped.update(dict.fromkeys(gaps, LEFT_OUT))
         lines = [line for line in lines if line.number not in asking.skipped]
-    masses = masses_of(lines, matched, totals, known, asking)
+    weighed = replace(known, largest_mg=USUAL_LARGEST_MG) if kind == "purchase" else known
+    masses = masses_of(lines, matched, totals, weighed, asking)
     tick()
     moments = moments_of(lines, matched, known, filling == "above", asking)
     tick()
