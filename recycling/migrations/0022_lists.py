@@ -15,7 +15,7 @@ def bytes_to_texts(apps, _editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("recycling", "0020_declared_checks")]
+    dependencies = [("recycling", "0021_figure_doubts")]
 
     operations = [
         migrations.AddField("importfile", "data", models.BinaryField(default=b"")),
