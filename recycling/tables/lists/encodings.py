@@ -13,6 +13,8 @@ import unicodedata
 from collections.abc import Collection
 
 from recycling.tables.lists.asking import Asking, Choice
+from recycling.tables.lists.folded import folded
+from recycling.tables.lists.words import HEAD_WORDS
 from shared.errors import Refused
 from shared.said import say
 
@@ -41,6 +43,10 @@ USUAL = frozenset(
     for one in line.split()
 )
 """Usual words with letters beyond ASCII, of the seven languages and some of their neighbours."""
+LETTERS = frozenset("abcdefghijklmnopqrstuvwxyzàáâãäåæçèéêëìíîïñòóôõöøùúûüÿßœ")
+"""Letters of the languages that heads are known in."""
+HEAD_PARTS = frozenset(part for word in HEAD_WORDS for part in word.split() if len(part) > 2)
+"""The words of heads, folded."""
 _WORD = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)*")
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
 _SIGN_AFTER = re.compile(r"[^\W\d_][^\x00-\x7f\w”“’»…–—·°º²³®™©€\u00a0\u202f]")
@@ -112,7 +118,7 @@ def _old(data: bytes, known: Collection[str], asking: Asking) -> str | None:
         raise _no_text()
     words = {name: _words(text) for name, text in texts.items()}
     known = {word for one in known for word in _words(one)} | USUAL
-    right = {name: len({word.casefold() for word in words[name]} & known) for name in texts}
+    right = {name: _known(words[name], known) for name in texts}
     most = max(right.values())
     left = [name for name in texts if right[name] == most] if most else list(texts)
     tidy = [name for name in left if not _broken(texts[name], words[name])]
@@ -126,6 +132,14 @@ def _old(data: bytes, known: Collection[str], asking: Asking) -> str | None:
         [Choice(name, NAMES[name], _example(words[name])) for name in left],
     )
     return texts.get(chosen or "")
+
+
+def _known(words: Collection[str], known: Collection[str]) -> int:
+    """Count the words that are known: of names and usual ones letter by letter, of heads folded."""
+    said = {word.casefold() for word in words}
+    return sum(
+        word in known or (folded(word) in HEAD_PARTS and LETTERS.issuperset(word)) for word in said
+    )
 
 
 def _words(text: str) -> list[str]:

@@ -15,7 +15,7 @@ def bytes_to_texts(apps, _editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("recycling", "0021_figure_doubts")]
+    dependencies = [("recycling", "0022_user_sessions")]
 
     operations = [
         migrations.AddField("importfile", "data", models.BinaryField(default=b"")),
