@@ -15,7 +15,7 @@ def bytes_to_texts(apps, _editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("recycling", "0022_user_sessions")]
+    dependencies = [("recycling", "0023_makers_give")]
 
     operations = [
         migrations.AddField("importfile", "data", models.BinaryField(default=b"")),
