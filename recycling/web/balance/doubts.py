@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from recycling.queries.balance.doubts import doubts_waiting
@@ -33,7 +34,7 @@ def _shown(actor: Actor, one: DoubtRow) -> dict[str, Any]:
     )
     return {
         "row": one,
-        "said": in_language(one.said),
+        "said": capfirst(in_language(one.said)),
         "correct": (corrections or [("", url)]) if url and actor.may("correct") else [],
         "right": link("doubt-right", actor, one.number) if actor.may("record") else "",
         "key": f"doubt-{one.number}",

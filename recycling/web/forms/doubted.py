@@ -8,6 +8,7 @@ from datetime import datetime
 
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.text import capfirst
 
 from recycling.records.balance.doubts import EntryDoubt
 from recycling.web.forms.fields import MomentField
@@ -49,7 +50,7 @@ def shown_doubts(form: EntryForm, doubts: Iterable[EntryDoubt]) -> list[ShownDou
             if name:
                 offered.append(Instead(text.replace("T", " "), f"{name}={text}"))
         key = doubt.key if doubt.field else ""
-        shown.append(ShownDoubt(in_language(doubt.said), key, tuple(offered)))
+        shown.append(ShownDoubt(capfirst(in_language(doubt.said)), key, tuple(offered)))
     return shown
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from urllib.parse import urlencode
 
 from django.urls import reverse
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -179,7 +180,7 @@ def origin_saved(actor: Actor, result: OriginRecorded) -> Saved:
 
 def doubted(doubts: Iterable[EntryDoubt]) -> str:
     """Say what should be looked at again."""
-    return " ".join(in_language(doubt.said) for doubt in doubts)
+    return " ".join(capfirst(in_language(doubt.said)) for doubt in doubts)
 
 
 def unusual(result: RunRecorded) -> tuple[str, ...]:

@@ -120,7 +120,7 @@
     const right = [...document.querySelectorAll("input[name=right]")].some((one) => doubt && one.value === `${doubt.name}=${at.value.trim()}`);
     if (!doubt || right || document.querySelectorAll("[data-doubt]").length >= MOST) return;
     const made = document.getElementById("doubt-shape").content.firstElementChild.cloneNode(true);
-    made.querySelector("p").textContent = doubt.text;
+    made.querySelector("p").textContent = doubt.text[0].toUpperCase() + doubt.text.slice(1);
     const [taps, sure] = [made.querySelector(".taps"), made.querySelector("[data-right]")];
     sure.dataset.right = `${doubt.name}=${at.value.trim()}`;
     sure.textContent = put(sure.textContent, { typed: at.value.trim().replace("T", " ") });
