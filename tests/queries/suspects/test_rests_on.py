@@ -69,6 +69,17 @@ def test_times_of_draws_and_cuts_tell_the_order():
 
 
 @pytest.mark.django_db
+def test_two_lots_fed_at_one_moment_have_no_known_order_whatever_was_cut_when():
+    told = tell(
+        TWO_LOTS
+        + "open R1 extrude P1.1 all, P2.1 all\nR1 gives filament 380g spool\n"
+        + "close R1 -> filament 600g spool"
+    )
+    assert spool_contents(told.actor, told.code("R1.1")).rests_on == "order not known"
+    assert part(told, "R1.1", "P1").share == pytest.approx(0.4)
+
+
+@pytest.mark.django_db
 def test_an_order_that_a_person_stated_is_said_to_be_one():
     told = tell(AT_ONCE)
     run_model_choose(told.actor, told.code("R1"), "feed order", "fed as listed")
