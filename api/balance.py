@@ -25,7 +25,7 @@ from api.protocol.asking import (
 )
 from api.protocol.bodies import NothingBody
 from api.protocol.requests import Door, lists, records, shows
-from recycling.calc.balance.closure import STATES
+from recycling.calc.balance.usual_loss import STATES
 from recycling.queries.balance.balance import balance_now, flows, statement
 from recycling.queries.balance.closures import NOT_WITHIN, closures
 from recycling.queries.balance.doubts import doubts_waiting

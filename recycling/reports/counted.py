@@ -7,7 +7,6 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from recycling.calc.balance.closure import Bounds
 from recycling.calc.balance.known_masses import Sureness
 from recycling.ledger.models import LOT
 from recycling.ledger.sql import marks
@@ -115,7 +114,7 @@ class Surely(NamedTuple):
 class Sure:
     """How sure the masses are: figures by run and lot, and lots that were never weighed."""
 
-    bounds: Bounds
+    instruments: Instruments
     figures: list[Surely]
     by_pair: dict[Pair, list[Surely]]
     not_weighed: frozenset[int]
@@ -144,7 +143,7 @@ def sure_of(found: Movements) -> Sure:
         posting__account__book_id=scope.actor.workshop_id,
     )
     unweighed = frozenset(not_weighed.values_list("posting__account_id", flat=True))
-    return Sure(instruments.bounds, read, by_pair, unweighed)
+    return Sure(instruments, read, by_pair, unweighed)
 
 
 def _kept(one: TypedMass) -> Surely:

@@ -50,6 +50,7 @@ class RunRow:
     model: str
     origin_kind: str
     ended_at: Any
+    machine_id: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,9 +134,17 @@ def _runs(scope: Scope) -> dict[int, RunRow]:
     rows = Run.objects.filter(
         workshop_id=scope.actor.workshop_id, started_at__lt=scope.end
     ).values_list(
-        "pk", "code", "stage", "state", "polymer", "composition_model", "origin__kind", "ended_at"
+        "pk",
+        "code",
+        "stage",
+        "state",
+        "polymer",
+        "composition_model",
+        "origin__kind",
+        "ended_at",
+        "machine_id",
     )
-    return {row[0]: RunRow(*row[1:6], row[6] or "", row[7]) for row in rows.iterator()}
+    return {row[0]: RunRow(*row[1:6], row[6] or "", *row[7:]) for row in rows.iterator()}
 
 
 def _lots(scope: Scope) -> dict[int, LotRow]:

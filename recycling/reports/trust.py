@@ -8,11 +8,13 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from recycling.calc.balance.closure import STATES, closure
+from recycling.calc.balance.closure import closure, uncertainty
 from recycling.calc.balance.known_masses import BASES, left_over
+from recycling.calc.balance.usual_loss import STATES, band
 from recycling.models import Run, Scale
 from recycling.queries.balance.closures import CLOSING
 from recycling.queries.balance.covered import covered
+from recycling.queries.balance.earlier_runs import EarlierRuns, Ending
 from recycling.records.reports.documents import (
     DAY,
     MASS,
@@ -78,8 +80,13 @@ def trust_section(found: Movements, sure: Sure, corrected: bool) -> Section:
     facts = [
         Fact(key, title, len(runs), NUMBER, how="computed")
         for key, title, runs in zip(
-            ("closed_within_weighing", "to_look_at", "closed_open"),
-            (_("Runs closed within weighing"), _("Runs to look at"), _("Runs that do not close")),
+            ("closed_within_weighing", "closed_as_usual", "to_look_at", "closed_open"),
+            (
+                _("Runs that balance within weighing"),
+                _("Runs that lose what is usual here"),
+                _("Runs to check"),
+                _("Runs that do not balance"),
+            ),
             listed,
             strict=True,
         )
@@ -171,13 +178,23 @@ def _states(found: Movements, sure: Sure) -> dict[str, Doubtful]:
             left[moved.run_id] += moved.whole_mg
         if moved.mass_mg:
             touched.add(moved.run_id)
+    endings = {
+        run_id: Ending(run_id, run.stage, run.machine_id, run.polymer, run.ended_at)
+        for run_id in by_run
+        if (run := found.runs.get(run_id)) and run_id in touched and _closed_inside(found, run)
+    }
     states: dict[str, Doubtful] = defaultdict(list)
-    for run_id, figures in by_run.items():
-        run = found.runs.get(run_id)
-        if run is None or run_id not in touched or not _closed_inside(found, run):
-            continue
+    if not endings:
+        return states
+    earlier = EarlierRuns.of(sure.instruments, list(endings.values()))
+    for run_id, ending in endings.items():
+        figures = by_run[run_id]
         summed = left_over((f.sign, f.mass_mg, f.sureness) for f in figures)
-        closed = closure(Measured.of(left[run_id], summed.parts), sure.bounds)
+        left_mg = Measured.of(left[run_id], summed.parts)
+        went_in_mg = sum(f.mass_mg for f in figures if f.sign > 0)
+        usual = earlier.usual(ending)
+        u_mg = uncertainty(left_mg, usual.runs)
+        closed = closure(left_mg, band(usual, went_in_mg, u_mg, sure.instruments.bounds))
         states[closed.state].append((run_id, closed.unaccounted))
     return states
 
@@ -190,7 +207,7 @@ def _closed_inside(found: Movements, run: Any) -> bool:
 
 def _doubtful(found: Movements, states: dict[str, Doubtful]) -> Table:
     rows = []
-    for state in STATES[1:]:
+    for state in STATES[2:]:
         for run_id, left in sorted(states[state], key=lambda one: -abs(one[1].value)):
             run = found.runs[run_id]
             day, left_mg = found.scope.day(run.ended_at), round(left.value)
@@ -198,7 +215,7 @@ def _doubtful(found: Movements, states: dict[str, Doubtful]) -> Table:
             rows.append((run.code, stage_title(run.stage), day, left_mg, *sure, _state(state)))
     return Table(
         "runs_to_look_at",
-        _("Runs that do not close within weighing"),
+        _("Runs to check, and runs that do not balance"),
         (
             words("run", _("Run")),
             words("stage", _("Stage")),
@@ -212,7 +229,7 @@ def _doubtful(found: Movements, states: dict[str, Doubtful]) -> Table:
 
 
 def _state(state: str) -> str:
-    return {STATES[1]: _("To look at"), STATES[2]: _("Does not close")}[state]
+    return {STATES[2]: _("Check it"), STATES[3]: _("Does not balance")}[state]
 
 
 def _open_runs(found: Movements) -> list[tuple[Cell, ...]]:

@@ -92,9 +92,10 @@ CUSTODY = {
     "mass balance": _("the share is claimed over a period, not for this lot"),
 }
 CLOSES = {
-    "closed within weighing": _("closes within weighing"),
-    "to look at": _("to look at"),
-    "open": _("does not close"),
+    "closed within weighing": _("balances"),
+    "usual": _("balances, as usual here"),
+    "to look at": _("check it"),
+    "open": _("does not balance"),
 }
 BASES = {
     "weighed": _("weighed"),

@@ -13,10 +13,24 @@ def test_runs_by_how_they_close(shop, api):
     found = api.read(f"/closures/?{YEAR}")
     (row,) = found["rows"]
     assert row["run"] == run["code"]
-    assert (row["state"], found["open"]) == ("open", 1)
+    assert (row["state"], found["usual"], found["open"]) == ("usual", 1, 0)
     assert row["u_mg"] > 0
-    assert row["to_correct"][0]["posting"] in {one["posting"] for one in run["figures"]}
+    assert row["usual_low_mg"] < row["unaccounted_mg"] < row["usual_high_mg"]
+    assert row["sentence"].endswith("usual by a first setting (default, not checked).")
+    assert (row["slips"], row["to_correct"]) == ([], [])
     assert api.read(f"/closures/?{YEAR}&state=to%20look%20at")["rows"] == []
+
+
+def test_what_may_have_happened_is_named_with_its_figure(shop, api):
+    body = sorting(shop)
+    figures = body["outputs"]
+    for one in figures:
+        one["mass_mg"] = one["mass_mg"] // 10
+    run = api.post("/runs/", body)
+    (row,) = api.read(f"/closures/?{YEAR}&state=to%20look%20at")["rows"]
+    assert row["run"] == run["code"]
+    assert row["to_correct"][0]["posting"] in {one["posting"] for one in run["figures"]}
+    assert {"kind", "chance", "right_mg", "run", "postings"} <= row["slips"][0].keys()
 
 
 def test_weighings_are_totalled_apart(shop, api):

@@ -13,9 +13,9 @@ from recycling.services.setup.register import container_add
 from tests.api.conftest import sorting
 from tests.factories import KG, G
 
-MOST_TO_READ = 12
-MOST_TO_RECORD = 32
-MOST_ON_A_SCALE = 39
+MOST_TO_READ = 17
+MOST_TO_RECORD = 33
+MOST_ON_A_SCALE = 44
 """By two people on a machine, on a named scale, with a setting, and a lot taken whole."""
 LOCKED = 2
 """PostgreSQL claims the Idempotency-Key and locks the book; SQLite has one writer anyway."""

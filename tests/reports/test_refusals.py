@@ -129,7 +129,7 @@ def test_a_run_that_does_not_close_is_listed(told):
     document = report(told.actor)
     (line,) = lines(table(document, "runs_to_look_at"))
     assert (line["run"], line["unaccounted_mg"]) == (told.code("R3"), 2 * KG)
-    assert fact(document, "closed_open").value == 1
+    assert fact(document, "to_look_at").value == 1
     assert fact(document, "closed_within_weighing").value == 1
 
 

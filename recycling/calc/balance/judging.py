@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 
 from recycling.calc.balance.slip_changes import Typed
@@ -76,7 +76,7 @@ class Judgement:
 class _Stage:
     past: list[Past] = field(default_factory=list)
     runs: list[Closed] = field(default_factory=list)
-    sizes: Sizes | None = None
+    sizes: dict[frozenset[Hashable], Sizes] = field(default_factory=dict)
 
 
 class Memory:
@@ -90,7 +90,7 @@ class Memory:
         """Remember a run."""
         stage = self._stages[run.stage]
         stage.runs = [*stage.runs[1 - RUNS_KEPT :], run]
-        stage.sizes = None
+        stage.sizes = {}
         if run.closes and run.went_in_mg > 0:
             stage.past = [*stage.past[1 - RUNS_KEPT :], run.past]
 
@@ -99,14 +99,16 @@ class Memory:
         first = self.firsts.get(run.stage) or first_for(run.stage)
         return learn(self._stages[run.stage].past, run.machine, run.polymer, first)
 
-    def sizes(self, stage: str) -> Sizes:
-        """How large the figures of a stage's runs were so far."""
-        kept = self._stages[stage]
-        if kept.sizes is None:
-            kept.sizes = Sizes()
-            for run in kept.runs:
-                see_sizes(kept.sizes, run)
-        return kept.sizes
+    def sizes(self, stage: str, without: Set[Hashable] = frozenset()) -> Sizes:
+        """How large the figures of a stage's runs were so far, `without` those that are doubted."""
+        kept = self._stages[stage].sizes
+        out = without & {run.key for run in self._stages[stage].runs}
+        if frozenset(out) not in kept:
+            kept[frozenset(out)] = sizes = Sizes()
+            for run in self._stages[stage].runs:
+                if run.key not in out:
+                    see_sizes(sizes, run)
+        return kept[frozenset(out)]
 
     def may_miss(self, run: Closed) -> list[Kind]:
         """Kinds of outputs that such runs give, and this one not, or could once more."""
@@ -124,10 +126,11 @@ class Memory:
         state = state_of(run.unaccounted_mg, found)
         if state in STATES[:2]:
             return Judgement(found, run.unaccounted_mg, state)
+        doubted = {other.key for _, other, _, _ in elsewhere}
         explained = explain(
             Run(run.figures, usual, run.u_mg),
             tares_mg,
-            self.size_of,
+            lambda kind: self.size_of(kind, doubted),
             [
                 Elsewhere(
                     figure,
@@ -141,9 +144,9 @@ class Memory:
         )
         return Judgement(found, run.unaccounted_mg, state, explained)
 
-    def size_of(self, kind: Kind) -> Size | None:
+    def size_of(self, kind: Kind, without: Set[Hashable] = frozenset()) -> Size | None:
         """How large a kind of figure is here; where its place was never seen, anywhere."""
-        sizes = self.sizes(kind[0])
+        sizes = self.sizes(kind[0], without)
         return sizes.of(kind) or sizes.of(kind[:3])
 
 

@@ -6,7 +6,14 @@ import math
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 
-from recycling.calc.balance.slip_changes import LOST, OTHER, TARE_FORGOTTEN, TARE_TWICE
+from recycling.calc.balance.slip_changes import (
+    FACTOR_TEN,
+    LOST,
+    OTHER,
+    SWAPPED,
+    TARE_FORGOTTEN,
+    TARE_TWICE,
+)
 from recycling.calc.balance.usual_sizes import Kind
 
 LEAD = 0.7
@@ -108,7 +115,7 @@ def _lines(weighed: Sequence[tuple[Guess, float]]) -> list[Line]:
             if _same_figure(guess, other) or (mirrored and len(line.keys) == 1):
                 line = replace(
                     line,
-                    kinds=tuple(dict.fromkeys((*line.kinds, other.kind))),
+                    kinds=_kinds(*line.kinds, other.kind),
                     keys=tuple(dict.fromkeys((*line.keys, *other.keys))),
                     chance=line.chance + part,
                 )
@@ -116,6 +123,12 @@ def _lines(weighed: Sequence[tuple[Guess, float]]) -> list[Line]:
                 ranked.append((other, part))
         lines.append(line)
     return sorted(lines, key=lambda line: -line.chance)
+
+
+def _kinds(*kinds: str) -> tuple[str, ...]:
+    """Name a place too many before two digits that happen to be swapped: it is the plainer word."""
+    unique = dict.fromkeys(kinds)
+    return (FACTOR_TEN, SWAPPED) if set(unique) == {FACTOR_TEN, SWAPPED} else tuple(unique)
 
 
 def _same_figure(one: Guess, other: Guess) -> bool:

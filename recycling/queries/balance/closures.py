@@ -1,46 +1,36 @@
-"""How closed runs close, which slips would explain it, and which to look at first."""
+"""How closed runs close by what is usual here, what may have happened, and what to look at."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
-from django.db.models import Q, Sum
+from django.db.models import Q
 
-from recycling.calc.balance.closure import (
-    STATES,
-    Bounds,
-    Closure,
-    Reading,
-    closure,
-    likely_slips,
-    worst_first,
-)
-from recycling.calc.balance.known_masses import ASSUMPTIONS, left_over
-from recycling.ledger.models import Posting
+from recycling.calc.balance.closure import Closure, closure, uncertainty, worst_first
+from recycling.calc.balance.known_masses import ASSUMPTIONS
+from recycling.calc.balance.usual_loss import STATES, band
 from recycling.models import Run
 from recycling.queries.balance.balance import checked_period
 from recycling.queries.balance.covered import covered
+from recycling.queries.balance.earlier_runs import Closing, EarlierRuns
 from recycling.queries.balance.known_masses import CHUNK, Figure, Instruments, figures_by_run
+from recycling.queries.balance.slip_lines import likely_slips, to_correct, usual_sentence
+from recycling.queries.balance.slips import Explanation, Flagged, explanations, left_over_of
 from recycling.queries.paging import checked_limit, cursor_for, number_of
 from recycling.records.actors import Actor
-from recycling.records.balance.closures import Closures, LikelySlip, RunClosure, ToCorrect
+from recycling.records.balance.closures import Closures, RunClosure
 from recycling.stages import Keys
-from recycling.stages.declaration import UNACCOUNTED
-from shared.measured import Measured
 
 CLOSING = Keys(lambda one: one.works)
 """Stages whose runs draw, give, and close."""
 
 NOT_WITHIN = "not within weighing"
-"""Stands for all states but the first, in what is asked."""
+"""Stands for the states that are to be looked at, in what is asked."""
 
-MOST_TO_CORRECT = 3
-BOUNDS_KEYS = ("within_u", "open_u")
+BOUNDS_KEYS = ("within_u", "usual_sd", "open_sd")
 ASSUMED_KEYS = ("counted_u_percent", "estimated_u_percent", "no_scale_step_g")
 """Settings of the workshop that how a run closes may rest on."""
-
-Tares = dict[str, int]
 
 
 def closures(
@@ -69,22 +59,21 @@ def closures(
     )
     if stage:
         runs = runs.filter(stage=stage)
-    found = {run.code: run for run in runs.select_related("machine")}
-    inside = Q(entry__process__run__in=runs)
+    found = {run.code: run for run in runs.select_related("machine", "origin")}
     instruments = Instruments(actor.workshop_id)
-    judged = _judged(instruments, inside, {run.pk: run.code for run in found.values()})
-    states = [one.state for one, _ in judged.values()]
-    ranked = [
-        code
-        for code in worst_first({code: one for code, (one, _) in judged.items()})
-        if _wanted(judged[code][0].state, state)
-    ]
+    figures = figures_by_run(actor.workshop_id, Q(entry__process__run__in=runs), instruments)
+    asked = [run for run in found.values() if run.pk in figures]
+    earlier = EarlierRuns.of(instruments, asked) if asked else None
+    judged = {run.code: judge(run, figures[run.pk], earlier) for run in asked if earlier}
+    states = [one.state for one in judged.values()]
+    ranked = [code for code in worst_first(judged) if _wanted(judged[code].state, state)]
     place, limit = number_of(after) or 0, checked_limit(limit)
     shown = ranked[place : place + limit]
     more = cursor_for(place + limit) if len(ranked) > place + limit else ""
-    rows = tuple(run_closure(found[code], *judged[code], instruments) for code in shown)
+    chosen = {code: (found[code], figures[found[code].pk], judged[code]) for code in shown}
+    rows = tuple(run_closures(chosen.values(), earlier)) if earlier else ()
     rests_on = BOUNDS_KEYS + (ASSUMED_KEYS if any(one.assumed for one in rows) else ())
-    within, to_look_at, still_open = (states.count(one) for one in STATES)
+    within, usual, to_look_at, still_open = (states.count(one) for one in STATES)
     return Closures(
         within=within,
         to_look_at=to_look_at,
@@ -92,47 +81,35 @@ def closures(
         rows=rows,
         next=more,
         rests_on=tuple(instruments.practice[key] for key in rests_on),
+        usual=usual,
     )
 
 
 def _wanted(state: str, asked: str) -> bool:
-    return asked in ("", state) or (asked == NOT_WITHIN and state != STATES[0])
-
-
-def _judged(
-    instruments: Instruments, inside: Q, codes: dict[int, str]
-) -> dict[str, tuple[Closure, list[Figure]]]:
-    workshop_id = instruments.workshop_id
-    figures = figures_by_run(workshop_id, inside, instruments)
-    posted = dict(
-        Posting.objects.filter(inside, entry__book_id=workshop_id, account__name=UNACCOUNTED)
-        .values_list("entry__process_id")
-        .order_by()
-        .annotate(Sum("mass_mg"))
-    )
-    return {
-        code: (judged(figures[run_id], posted.get(run_id, 0), instruments.bounds), figures[run_id])
-        for run_id, code in codes.items()
-        if run_id in figures
-    }
+    return asked in ("", state) or (asked == NOT_WITHIN and state in STATES[2:])
 
 
 def closure_states(runs: Sequence[Run]) -> dict[int, Closure]:
     """Judge how each of some runs of one workshop closes, by the run's key."""
-    closed = [run.pk for run in runs if closes(run)]
+    closed = [run for run in runs if closes(run)]
     return closures_by_run(Instruments(runs[0].workshop_id), closed) if closed else {}
 
 
-def closures_by_run(instruments: Instruments, run_ids: Sequence[int]) -> dict[int, Closure]:
+def closures_by_run(instruments: Instruments, runs: Sequence[Closing]) -> dict[int, Closure]:
     """Judge how runs that are closed close, by the run's key.
 
     All that a closed run took in and did not give is unaccounted for, so its figures say it.
     """
+    if not runs:
+        return {}
     found: dict[int, Closure] = {}
+    earlier = EarlierRuns.of(instruments, runs)
+    by_id = {run.pk: run for run in runs}
+    run_ids = list(by_id)
     for start in range(0, len(run_ids), CHUNK):
         inside = Q(entry__process_id__in=run_ids[start : start + CHUNK])
         for run_id, listed in figures_by_run(instruments.workshop_id, inside, instruments).items():
-            found[run_id] = closure(_left_over(listed), instruments.bounds)
+            found[run_id] = judge(by_id[run_id], listed, earlier)
     return found
 
 
@@ -141,111 +118,63 @@ def closes(run: Run) -> bool:
     return run.state == Run.CLOSED and run.stage in CLOSING
 
 
-def closure_of(
-    run: Run, figures: list[Figure], unaccounted_mg: int, instruments: Instruments
-) -> RunClosure | None:
+def closure_of(run: Run, figures: list[Figure], instruments: Instruments) -> RunClosure | None:
     """Say how one run closes; None for one that is open or void, or only crosses the border."""
     if not closes(run):
         return None
-    found = judged(figures, unaccounted_mg, instruments.bounds)
-    return run_closure(run, found, figures, instruments)
+    earlier = EarlierRuns.of(instruments, [run])
+    (found,) = run_closures([(run, figures, judge(run, figures, earlier))], earlier)
+    return found
 
 
-def judged(figures: list[Figure], unaccounted_mg: int, bounds: Bounds) -> Closure:
-    """Judge what is unaccounted for in a run by how sure its figures are."""
-    return closure(Measured.of(unaccounted_mg, _left_over(figures).parts), bounds)
+def judge(run: Closing, figures: list[Figure], earlier: EarlierRuns) -> Closure:
+    """Judge what is unaccounted for in a closed run by the runs that ended before it."""
+    left = left_over_of(figures)
+    went_in_mg = sum(-one.mass_mg for one in figures if one.mass_mg < 0)
+    usual = earlier.usual(run)
+    u_mg = uncertainty(left, usual.runs)
+    return closure(left, band(usual, went_in_mg, u_mg, earlier.instruments.bounds))
 
 
-def _left_over(figures: list[Figure]) -> Measured:
-    return left_over((f.sign, abs(f.mass_mg), f.sure) for f in figures)
+def run_closures(
+    judged: Iterable[tuple[Run, list[Figure], Closure]], earlier: EarlierRuns
+) -> list[RunClosure]:
+    """Show how runs close, and of those that are to be looked at what may have happened."""
+    listed = list(judged)
+    flagged = [
+        Flagged(run, figures, uncertainty(found.unaccounted, found.band.runs))
+        for run, figures, found in listed
+        if found.flagged
+    ]
+    why = explanations(flagged, earlier)
+    return [_run_closure(*one, why) for one in listed]
 
 
-def run_closure(
-    run: Run, found: Closure, figures: list[Figure], instruments: Instruments
+def _run_closure(
+    run: Run, figures: list[Figure], found: Closure, why: Mapping[int, Explanation]
 ) -> RunClosure:
-    """Show how a run closes, with the slips that would explain it."""
-    slips = _slips(found, figures, instruments.tares, instruments.bounds)
     assert run.ended_at is not None
+    explanation, usual = why.get(run.pk), found.band
+    went_in_mg = sum(abs(one.mass_mg) for one in figures if one.sign > 0)
+    slips = likely_slips(run.pk, explanation) if explanation else ()
     return RunClosure(
         run=run.code,
         stage=run.stage,
         polymer=run.polymer,
         machine=run.machine.name if run.machine else "",
         ended_at=run.ended_at,
-        inputs_mg=sum(abs(one.mass_mg) for one in figures if one.sign > 0),
+        inputs_mg=went_in_mg,
         unaccounted_mg=round(found.unaccounted.value),
         u_mg=found.unaccounted.u,
         state=found.state,
         direction=found.direction,
         assumed=any(one.sure.basis in ASSUMPTIONS for one in figures),
+        usual_low_mg=round(usual.low_mg),
+        usual_high_mg=round(usual.high_mg),
+        usual_runs=usual.runs,
+        sentence=usual_sentence(run.stage, found, went_in_mg),
         slips=slips,
-        to_correct=_to_correct(found, figures, slips),
+        named=bool(explanation and explanation.explained.named),
+        to_correct=to_correct(figures, slips, explanation) if explanation else (),
         covered=covered(found.unaccounted),
     )
-
-
-def _label(one: Figure) -> str:
-    row = one.row
-    return f"{row['code']} {row['form']}" if row["code"] else row["name"]
-
-
-def _slips(
-    found: Closure, figures: list[Figure], tares: Tares, bounds: Bounds
-) -> tuple[LikelySlip, ...]:
-    typed = {f"{_label(one)} ({place})": one for place, one in enumerate(figures, 1)}
-    typed = {name: one for name, one in typed.items() if not one.by_book and one.mass_mg}
-    names = {name: _label(one) for name, one in typed.items()}
-    readings = [_reading(name, one, tares) for name, one in typed.items()]
-    return tuple(
-        LikelySlip(
-            slip.kind,
-            _plain(slip.sentence, names),
-            round(slip.left_mg),
-            tuple(typed[name].row["pk"] for name in slip.labels),
-        )
-        for slip in likely_slips(found.unaccounted, readings, tares, bounds=bounds)
-    )
-
-
-def _plain(sentence: str, names: dict[str, str]) -> str:
-    for name, label in names.items():
-        sentence = sentence.replace(name, label)
-    return sentence
-
-
-def _reading(name: str, one: Figure, tares: Tares) -> Reading:
-    taken = tuple(box for box, tare_mg in tares.items() if tare_mg == one.known.tare_mg)
-    gross_mg = one.known.mass_mg + one.known.tare_mg
-    side = "in" if one.sign > 0 else "out"
-    return Reading(name, side, gross_mg, one.known.tare_mg, taken)
-
-
-def _to_correct(
-    found: Closure, figures: list[Figure], slips: tuple[LikelySlip, ...]
-) -> tuple[ToCorrect, ...]:
-    """Name what to look at first: what a slip names, else the least sure figures."""
-    if found.state == STATES[0]:
-        return ()
-    suspected = [posting for slip in slips for posting in slip.postings]
-    ranked = sorted(
-        (one for one in figures if not one.by_book),
-        key=lambda one: (
-            suspected.index(one.row["pk"]) if one.row["pk"] in suspected else len(suspected),
-            -one.sure.u_mg,
-        ),
-    )
-    wanted = min(len(set(suspected)), MOST_TO_CORRECT) or 1
-    return tuple(
-        ToCorrect(one.row["pk"], _label(one), abs(one.mass_mg), _likely_mg(one, found, slips))
-        for one in ranked[:wanted]
-    )
-
-
-def _likely_mg(one: Figure, found: Closure, slips: tuple[LikelySlip, ...]) -> int | None:
-    """Take the effect of the likeliest slip of this figure alone away from it."""
-    for slip in slips:
-        if slip.postings == (one.row["pk"],):
-            effect_mg = round(found.unaccounted.value) - slip.left_mg
-            likely_mg = abs(one.mass_mg) - one.sign * effect_mg
-            return likely_mg if likely_mg > 0 else None
-    return None

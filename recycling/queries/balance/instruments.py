@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from recycling.calc.balance.closure import Bounds
 from recycling.calc.balance.known_masses import (
     Assumed,
     Known,
@@ -14,6 +13,7 @@ from recycling.calc.balance.known_masses import (
     sample_mean,
     sureness,
 )
+from recycling.calc.balance.usual_loss import Bounds
 from recycling.ledger.models import LOT
 from recycling.ledger.sql import rows
 from recycling.models import BottleSample, Weighing

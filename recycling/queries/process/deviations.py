@@ -9,9 +9,9 @@ from datetime import datetime
 from math import isnan
 from typing import Protocol
 
-from recycling.calc.balance.closure import STATES
 from recycling.models import Run
 from recycling.queries.balance.closures import CLOSING, closures_by_run
+from recycling.queries.balance.earlier_runs import Ending
 from recycling.queries.balance.known_masses import Instruments
 from recycling.queries.lots.run_paths import Way
 from recycling.records.process.deviations import Deviation
@@ -186,14 +186,14 @@ def _open_runs(way: Way, share_of: ShareOf) -> Iterator[Deviation]:
 
 
 def _balances(way: Way, share_of: ShareOf, instruments: Instruments) -> Iterator[Deviation]:
-    """Say which runs do not close within weighing, as the page of runs to look at does."""
+    """Say which runs do not balance as such runs do here, as the page of runs to check does."""
     closed = [
-        run_id
+        Ending(run_id, run.stage, run.machine_id, run.polymer, run.ended_at)
         for run_id, run in way.runs.items()
         if run.state == Run.CLOSED and run.stage in CLOSING
     ]
     for run_id, found in closures_by_run(instruments, closed).items():
-        if found.state == STATES[0]:
+        if not found.flagged:
             continue
         run, left = way.runs[run_id], found.unaccounted
         yield Deviation(
@@ -203,7 +203,7 @@ def _balances(way: Way, share_of: ShareOf, instruments: Instruments) -> Iterator
             "",
             found.direction,
             show_mass(abs(round(left.value))),
-            show_mass(round(instruments.bounds.within_u * left.u)),
+            show_mass(max(round(found.band.high_mg), 0)),
             run.ended_at,
             share_of(run_id),
             GAP,

@@ -177,7 +177,7 @@ def record_of(run: Run, posted: Posted, instruments: Instruments) -> RunRecord:
         u_stage_yield=sure_yield.u if sure_yield else None,
         covered_yield=covered(sure_yield) if sure_yield else None,
         figures=masses,
-        closure=closure_of(run, figures, totals.get(UNACCOUNTED, 0), instruments),
+        closure=closure_of(run, figures, instruments),
         changes=changes_of(run.workshop_id, run.code),
         deviations=deviations_of([run.pk]),
     )

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from types import MappingProxyType
 
-from recycling.calc.balance.closure import Bounds
 from recycling.calc.balance.known_masses import Assumed
+from recycling.calc.balance.usual_loss import Bounds
 from recycling.calc.process.changeover import Pace
 from recycling.calc.process.temperature_ranges import Window
 from recycling.models import Barrel, Lot, MaterialData, Practice, ProcessingWindow
@@ -59,8 +59,8 @@ def assumed_by(rows: Mapping[str, PracticeRow]) -> Assumed:
 
 def bounds_by(rows: Mapping[str, PracticeRow]) -> Bounds:
     """Give where the states of a run's closure end."""
-    within_u, open_u = rows["within_u"].value, rows["open_u"].value
-    return Bounds(within_u, max(within_u, open_u))
+    usual_sd, open_sd = rows["usual_sd"].value, rows["open_sd"].value
+    return Bounds(rows["within_u"].value, usual_sd, max(usual_sd, open_sd))
 
 
 def pace_by(rows: Mapping[str, PracticeRow]) -> Pace:

@@ -16,20 +16,29 @@ class LikelySlip:
     Attributes
     ----------
     kind : str
-        "tare forgotten", "tare taken twice", "entered twice", "digits swapped" or
-        "unit mistaken".
+        "tare forgotten", "tare taken twice", "entered twice", "digits swapped", "factor ten",
+        "unit mistaken" or "output left out".
     text : str
         The suspicion in words.
     left_mg : int
         What stays unaccounted once it is put right, mg.
     postings : tuple of int
-        Ids of the postings that it may have happened to.
+        Ids of the postings that it may have happened to; empty for an output left out.
+    chance : float
+        How likely it is among all explanations, 0 to 1; material lost is one of them.
+    right_mg : int or None
+        What the first of these figures would be, mg; of an output left out about what it weighs.
+    run : str
+        The run in which that figure stands: this one, or an earlier one that it rests on.
     """
 
     kind: str
     text: str
     left_mg: int
     postings: tuple[int, ...]
+    chance: float = 0.0
+    right_mg: int | None = None
+    run: str = ""
 
 
 @dataclass(frozen=True)
@@ -45,13 +54,16 @@ class ToCorrect:
     mass_mg : int
         The figure, mg.
     likely_mg : int or None
-        What it would be without the likeliest slip that names it alone, mg.
+        What it would be without the likeliest slip that names it, mg.
+    run : str
+        The run in which it stands.
     """
 
     posting: int
     label: str
     mass_mg: int
     likely_mg: int | None = None
+    run: str = ""
 
 
 @dataclass(frozen=True)
@@ -69,14 +81,22 @@ class RunClosure:
     u_mg : float
         Standard uncertainty of what is unaccounted for, from all its weighings, mg.
     state : str
-        "closed within weighing", "to look at" or "open".
+        "closed within weighing", "usual", "to look at" or "open".
     direction : str
         "loss", "gain" or "even".
     assumed : bool
         Whether a part of the uncertainty rests on an assumption: no scale named, or a bare
         estimate.
+    usual_low_mg, usual_high_mg : int
+        Between what is usual to be unaccounted for in such a run here, mg; below zero for a gain.
+    usual_runs : int
+        From how many earlier runs that is learnt; 0 where it is a first setting.
+    sentence : str
+        What is unaccounted for and what is usual, in words.
     slips : tuple of LikelySlip
-        Slips that would explain it, the best first.
+        Of a run that is to be looked at, slips that would explain it, the best first.
+    named : bool
+        Whether the first slip leads so far that it is named alone.
     to_correct : tuple of ToCorrect
         Figures to look at first.
     covered : Covered or None
@@ -94,7 +114,12 @@ class RunClosure:
     state: str
     direction: str
     assumed: bool
+    usual_low_mg: int
+    usual_high_mg: int
+    usual_runs: int
+    sentence: str = ""
     slips: tuple[LikelySlip, ...] = ()
+    named: bool = False
     to_correct: tuple[ToCorrect, ...] = ()
     covered: Covered | None = None
 
@@ -111,13 +136,15 @@ class Closures:
     Attributes
     ----------
     within, to_look_at, open : int
-        How many runs are in each state.
+        How many runs close within weighing, are to be looked at, and do not close.
     rows : tuple of RunClosure
         A part of the list, the worst first.
     next : str
         Cursor for the rows that follow; empty at the end.
     rests_on : tuple of PracticeRow
         Settings of the workshop that this rests on: its bounds, and what it assumes of masses.
+    usual : int
+        How many leave no more unaccounted than is usual here.
     """
 
     within: int
@@ -126,3 +153,4 @@ class Closures:
     rows: tuple[RunClosure, ...]
     next: str = ""
     rests_on: tuple[PracticeRow, ...] = ()
+    usual: int = 0

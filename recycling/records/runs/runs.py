@@ -32,7 +32,7 @@ class RunRow:
     u_unaccounted_mg : float or None
         Standard uncertainty of that, from its weighings, in mg; None where nothing closes.
     closes : str
-        "closed within weighing", "to look at" or "open"; empty where nothing closes.
+        "closed within weighing", "usual", "to look at" or "open"; empty where nothing closes.
     """
 
     code: str

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from recycling.calc.balance.closure import COMMON
 from recycling.calc.balance.control_chart import POINTS_FOR_FIRM_LIMITS
+from recycling.calc.balance.usual_loss import COMMON, FIRST, First
 from recycling.records.setup.practice import NOT_CHECKED, PracticeField
 
 PRACTICES = (
@@ -190,7 +190,7 @@ PRACTICES = (
     ),
     PracticeField(
         "within_u",
-        "Standard uncertainties up to which a run closes within weighing",
+        "Standard uncertainties up to which a run balances within weighing",
         "u",
         COMMON.within_u,
         "JCGM 100:2008, 6.2.1",
@@ -198,13 +198,45 @@ PRACTICES = (
         10,
     ),
     PracticeField(
-        "open_u",
-        "Standard uncertainties up to which a run is to look at",
-        "u",
-        COMMON.open_u,
+        "usual_sd",
+        "Standard deviations of the usual loss up to which a run balances",
+        "sd",
+        COMMON.usual_sd,
+        NOT_CHECKED,
+        1,
+        10,
+    ),
+    PracticeField(
+        "open_sd",
+        "Standard deviations of the usual loss up to which a run is only to be checked",
+        "sd",
+        COMMON.open_sd,
         NOT_CHECKED,
         1,
         20,
+    ),
+    *(
+        PracticeField(
+            f"usual_loss_{stage}_percent",
+            label,
+            "%",
+            100 * FIRST.get(stage, First()).share,
+            NOT_CHECKED,
+            0,
+            90,
+        )
+        for stage, label in (
+            ("sort", "Usually lost in sorting"),
+            ("wash", "Usually lost in washing"),
+            ("cut", "Usually lost in cutting"),
+            ("shred", "Usually lost in shredding"),
+            ("screen", "Usually lost in sieving"),
+            ("dry", "Usually lost in drying, beside the water that is written down"),
+            ("blend", "Usually lost in mixing"),
+            ("extrude", "Usually lost in extruding"),
+            ("wind", "Usually lost in winding"),
+            ("shape", "Usually lost in shaping"),
+        )
     ),
     PracticeField(
         "chart_runs",

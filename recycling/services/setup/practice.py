@@ -32,7 +32,7 @@ from recycling.records.setup.practice import (
 from shared.errors import Collected
 from shared.said import say
 
-BOUNDS = ("within_u", "open_u")
+BOUNDS = ("usual_sd", "open_sd")
 """Where the states of a run's closure end, the nearer first."""
 
 

@@ -7,7 +7,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponseBase
 from django.utils.translation import gettext as _
 
-from recycling.calc.balance.closure import STATES
+from recycling.calc.balance.usual_loss import STATES
 from recycling.queries.balance.closures import CLOSING, NOT_WITHIN, closures
 from recycling.records.actors import Actor
 from recycling.records.balance.closures import RunClosure, ToCorrect
@@ -39,6 +39,9 @@ COLUMNS = (
     "unaccounted, kg",
     "standard uncertainty, kg",
     *covered_columns("kg"),
+    "usual from, kg",
+    "usual to, kg",
+    "learnt from runs",
     "state",
     "direction",
     "rests on an assumption",
@@ -50,11 +53,11 @@ COLUMNS = (
 def closures_page(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     stage = filter_by(request, "stage", _("Stage"), stage_choices(CLOSING))
     states = [
-        (NOT_WITHIN, _("to look at, or not closing")),
+        (NOT_WITHIN, _("check it, or does not balance")),
         *((one, said(one, "closes")) for one in STATES),
         ("any", _("any")),
     ]
-    state = filter_by(request, "state", _("How it closes"), states)
+    state = filter_by(request, "state", _("Does it balance?"), states)
     wanted = "" if state.value == "any" else state.value
     context = period_context(request, (stage, state))
     period = context["period"]
@@ -77,7 +80,8 @@ def closures_page(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         rows=[_row(actor, one) for one in found.rows],
         pager=pager(request, Page(found.rows, found.next)),
         csv=csv_url(request),
-        all_in_all=found.within + found.to_look_at + found.open,
+        balance=found.within + found.usual,
+        all_in_all=found.within + found.usual + found.to_look_at + found.open,
     )
 
 
@@ -107,6 +111,9 @@ def _cells(one: RunClosure) -> tuple[object, ...]:
         kilograms(one.unaccounted_mg),
         kilograms(round(one.u_mg)),
         *covered_cells(one.covered, mg_as_kilograms),
+        kilograms(one.usual_low_mg),
+        kilograms(one.usual_high_mg),
+        one.usual_runs,
         one.state,
         one.direction,
         one.assumed,

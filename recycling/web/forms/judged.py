@@ -23,8 +23,8 @@ class Judged(Generic[Recorded]):
     sure_mg : dict
         What covers 95 % of the truths of each lot's mass, by its code, mg.
     state : str
-        How the run closes: "closed within weighing", "to look at" or "open"; empty where it
-        has nothing to close.
+        How the run closes: "closed within weighing", "usual", "to look at" or "open"; empty
+        where it has nothing to close.
     half_mg : float
         What covers 95 % of the truths of what is unaccounted for, mg.
     """

@@ -10,7 +10,7 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from recycling.calc.balance.closure import STATES
+from recycling.calc.balance.usual_loss import STATES
 from recycling.queries.setup.practice import needs_drying_of
 from recycling.records.actors import Actor
 from recycling.records.balance.doubts import EntryDoubt
@@ -54,7 +54,12 @@ def unaccounted(run: Judged[RunRecorded]) -> str:
     said = named % mass_text(abs(mass_mg))
     if not run.state:
         return said
-    how = _("within weighing") if run.state == STATES[0] else _("more than weighing explains")
+    how = {
+        STATES[0]: _("within weighing"),
+        STATES[1]: _("as is usual here"),
+        STATES[2]: _("not as usual here"),
+        STATES[3]: _("far from what is usual here"),
+    }[run.state]
     return f"{said}, {how} (± {uncertainty_text(round(run.half_mg))})"
 
 

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterator
 from typing import Any
 
 from django.http import HttpRequest, HttpResponseBase
 from django.utils.translation import gettext as _
 
+from recycling.calc.balance.slip_changes import TWICE
 from recycling.queries.runs.runs import run_page, runs_page
 from recycling.queries.setup.register import machines
 from recycling.records.actors import Actor
+from recycling.records.balance.closures import LikelySlip
 from recycling.records.balance.known_masses import KnownMass
 from recycling.records.paging import Page
 from recycling.records.runs.runs import RunRecord, RunRow
@@ -175,9 +178,16 @@ def _slips(actor: Actor, record: RunRecord) -> list[dict[str, object]]:
     if record.closure is None:
         return []
     return [
-        {"slip": slip, "urls": [url for one in slip.postings if (url := correct_url(actor, one))]}
-        for slip in record.closure.slips
+        {"slip": slip, "urls": list(_corrections(actor, slip))} for slip in record.closure.slips
     ]
+
+
+def _corrections(actor: Actor, slip: LikelySlip) -> Iterator[str]:
+    """Lead to the figures that a line names, the first with what it would be."""
+    likely_mg = 0 if slip.kind == TWICE else slip.right_mg
+    for place, posting in enumerate(slip.postings):
+        if url := correct_url(actor, posting):
+            yield url if place or likely_mg is None else f"{url}?likely={likely_mg}"
 
 
 def _facts_url(actor: Actor, record: RunRecord) -> str:

@@ -66,7 +66,8 @@ def run_state(state: str) -> str:
 @register.filter
 def closes_sign(closes: str) -> str:
     """Give the sign of how a run closes: good, due for a look, or not balanced."""
-    return {"closed within weighing": "good", "to look at": "due"}.get(closes, "unbalanced")
+    signs = {"closed within weighing": "good", "usual": "good", "to look at": "due"}
+    return signs.get(closes, "unbalanced")
 
 
 @register.filter

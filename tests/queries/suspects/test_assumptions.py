@@ -85,34 +85,36 @@ def test_the_overview_names_what_it_rests_on():
 
 
 def test_where_the_states_of_closing_end_is_a_setting():
-    told = tell("C1: flake PET 5kg\nR1 dry C1.1 1kg -> dried flake 988g")
+    told = tell("C1: flake PET 5kg\nR1 dry C1.1 1kg -> dried flake 940g")
     first = closures(told.actor, *LONG)
-    assert (first.within, first.to_look_at, first.open) == (0, 1, 0)
-    setting(told, "within_u", 2.9)
-    wider = closures(told.actor, *LONG)
-    assert (wider.within, wider.to_look_at, wider.open) == (1, 0, 0)
-    assert [(row.key, row.value) for row in wider.rests_on[:2]] == [
-        ("within_u", 2.9),
-        ("open_u", 3),
+    assert (first.within, first.usual, first.to_look_at, first.open) == (0, 0, 1, 0)
+    setting(told, "open_sd", 9)
+    setting(told, "usual_sd", 6)
+    usual = closures(told.actor, *LONG)
+    assert (usual.within, usual.usual, usual.to_look_at, usual.open) == (0, 1, 0, 0)
+    assert [(row.key, row.value) for row in usual.rests_on[:3]] == [
+        ("within_u", 2),
+        ("usual_sd", 6),
+        ("open_sd", 9),
     ]
-    assert run_page(told.actor, told.code("R1")).closure.state == "closed within weighing"
+    assert run_page(told.actor, told.code("R1")).closure.state == "usual"
 
 
 def test_the_bounds_of_closing_do_not_cross():
     told = tell("")
     with refused("window-wrong", pointer="/value"):
-        setting(told, "within_u", 3.5)
-    setting(told, "open_u", 4)
-    setting(told, "within_u", 3.5)
+        setting(told, "usual_sd", 4.5)
+    setting(told, "open_sd", 5)
+    setting(told, "usual_sd", 4.5)
     with refused("window-wrong", pointer="/value"):
-        setting(told, "open_u", 3)
+        setting(told, "open_sd", 4)
 
 
 def test_what_does_not_balance_on_the_way_of_a_spool_is_what_the_list_of_runs_says():
     told = tell(
         "C1: bottles PET 100kg\n"
-        "R1 sort C1.1 50kg -> clean bottles 49kg\n"
-        "R2 shred R1.1 40kg -> flake 39900g\n"
+        "R1 sort C1.1 50kg -> clean bottles 39kg\n"
+        "R2 shred R1.1 30kg -> flake 29900g\n"
         "R3 dry R2.1 2kg -> dried flake 1999g\n"
         "R4 extrude R3.1 1kg -> filament 950g spool"
     )
@@ -120,7 +122,6 @@ def test_what_does_not_balance_on_the_way_of_a_spool_is_what_the_list_of_runs_sa
     found = spool_contents(told.actor, told.code("R4.1")).deviations
     uneven = {one.run for one in found if one.kind == "balance"}
     assert uneven == {one.run for one in listed.rows}
-    # one kilogram of fifty is no more than 2 %, and still not explained by weighing
     assert told.code("R1") in uneven and told.code("R3") not in uneven
 
 

@@ -111,12 +111,12 @@ def test_a_day_from_bags_to_a_spool_on_a_phone(bench, lead):
     one.fill(outputs__1__gross="500 g")
     one.tap("main button.button-main")
     one.says("5.400 kg of clean bottles and 500 g of caps from 6.000 kg of")
-    one.says("100 g unaccounted, more than weighing explains (±")
+    one.says("100 g unaccounted, as is usual here (±")
     one.tap("text=Record it")
     one.tap("text=Shred it")
     one.fill(outputs__0__gross="5.397 kg")
     one.tap("main button.button-main")
-    one.says("3.00 g unaccounted, more than weighing explains (±")
+    one.says("3.00 g unaccounted, as is usual here (±")
     one.tap("text=Record it")
     one.tap(".steps a:has-text('Dry')")
     one.fill(outputs__0__gross="5.377 kg", losses__water__mass="20 g")
@@ -229,7 +229,7 @@ def test_a_sorting_session_without_script(bench, lead, bag):
     # OIML R 76-1, table 6 in service, e = 1 g: limits 3 g at 10 kg and 2 g at 1.25 kg; with the
     # step of 1 g (GUM 4.3.7) u = √(1.756² + 1.190²) = 2.12 g; 95 % of the truths within 4.1 g.
     one.says("± 4.1 g")
-    one.says("1.250 kg unaccounted, more than weighing explains")
+    one.says("1.250 kg unaccounted, not as usual here")
     one.tap("text=Change something")
     assert one.page.input_value("#id_outputs-0-gross") == "10 kg"
     one.tap("text=Look it over")
