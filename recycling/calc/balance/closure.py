@@ -16,12 +16,13 @@ from shared.measured import Measured, total
 
 @dataclass(frozen=True, slots=True)
 class Closure:
-    """What is unaccounted for in a run, mg; its state; ``loss``, ``gain`` or ``even``; the band."""
+    """What is unaccounted for in a run, mg; its state, direction and band; what went in, mg."""
 
     unaccounted: Measured
     state: str
     direction: str
     band: Band
+    went_in_mg: float = 0.0
 
     @property
     def flagged(self) -> bool:
@@ -46,7 +47,7 @@ def unaccounted(
     return total(inputs) - total(outputs) - total(losses)
 
 
-def closure(left_over: Measured, band: Band) -> Closure:
+def closure(left_over: Measured, band: Band, went_in_mg: float = 0.0) -> Closure:
     """Judge what is unaccounted for in a run by what is usual of it.
 
     Parameters
@@ -55,6 +56,8 @@ def closure(left_over: Measured, band: Band) -> Closure:
         r and u(r), mg; positive is mass lost, negative is mass gained.
     band : Band
         What is usual of this run.
+    went_in_mg : float
+        What went in, mg.
 
     Returns
     -------
@@ -72,7 +75,7 @@ def closure(left_over: Measured, band: Band) -> Closure:
     """
     value = left_over.value
     direction = "even" if value == 0 else "loss" if value > 0 else "gain"
-    return Closure(left_over, state_of(value, band), direction, band)
+    return Closure(left_over, state_of(value, band), direction, band, went_in_mg)
 
 
 def uncertainty(left_over: Measured, runs: int) -> float:

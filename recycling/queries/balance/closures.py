@@ -15,6 +15,7 @@ from recycling.queries.balance.balance import checked_period
 from recycling.queries.balance.covered import covered
 from recycling.queries.balance.earlier_runs import Closing, EarlierRuns
 from recycling.queries.balance.known_masses import CHUNK, Figure, Instruments, figures_by_run
+from recycling.queries.balance.loss_drifts import drifts
 from recycling.queries.balance.slip_lines import likely_slips, to_correct, usual_sentence
 from recycling.queries.balance.slips import Explanation, Flagged, explanations, left_over_of
 from recycling.queries.paging import checked_limit, cursor_for, number_of
@@ -82,6 +83,7 @@ def closures(
         next=more,
         rests_on=tuple(instruments.practice[key] for key in rests_on),
         usual=usual,
+        drifts=drifts([(run, judged[run.code]) for run in asked]),
     )
 
 
@@ -133,7 +135,8 @@ def judge(run: Closing, figures: list[Figure], earlier: EarlierRuns) -> Closure:
     went_in_mg = sum(-one.mass_mg for one in figures if one.mass_mg < 0)
     usual = earlier.usual(run)
     u_mg = uncertainty(left, usual.runs)
-    return closure(left, band(usual, went_in_mg, u_mg, earlier.instruments.bounds))
+    usually = band(usual, went_in_mg, u_mg, earlier.instruments.bounds)
+    return closure(left, usually, went_in_mg)
 
 
 def run_closures(

@@ -130,6 +130,27 @@ class RunClosure:
 
 
 @dataclass(frozen=True)
+class LossDrift:
+    """A machine whose losses have moved away from what was usual.
+
+    Attributes
+    ----------
+    stage, machine : str
+        Where; the machine's name, empty where the stage has none.
+    now_share, usual_share : float
+        What its last runs of the period left unaccounted of what went in, and what was expected.
+    sentence : str
+        That in words.
+    """
+
+    stage: str
+    machine: str
+    now_share: float
+    usual_share: float
+    sentence: str
+
+
+@dataclass(frozen=True)
 class Closures:
     """Runs of a period by how they close, the worst first.
 
@@ -145,6 +166,8 @@ class Closures:
         Settings of the workshop that this rests on: its bounds, and what it assumes of masses.
     usual : int
         How many leave no more unaccounted than is usual here.
+    drifts : tuple of LossDrift
+        Machines whose losses have moved by the end of the period.
     """
 
     within: int
@@ -154,3 +177,4 @@ class Closures:
     next: str = ""
     rests_on: tuple[PracticeRow, ...] = ()
     usual: int = 0
+    drifts: tuple[LossDrift, ...] = ()

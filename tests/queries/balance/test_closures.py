@@ -238,3 +238,16 @@ def test_what_people_usually_lose_is_a_setting():
     assert run_page(told.actor, told.code("R1")).closure.state == "to look at"
     practice_set(told.actor, PracticeEntry("usual_loss_dry_percent", 8, "own trials"))
     assert run_page(told.actor, told.code("R1")).closure.state == "usual"
+
+
+@pytest.mark.django_db
+def test_a_machine_that_begins_to_lose_more_is_named():
+    told = book()
+    told.tell("C9: clean bottles PET 200kg")
+    for n in range(30, 42):
+        told.tell(f"R{n} wash C9.1 1kg -> clean bottles {930 + n % 4}g")
+    (drifted,) = closures(told.actor, *LONG).drifts
+    assert (drifted.stage, drifted.machine) == ("wash", "wash tub")
+    assert drifted.now_share > 0.06 > drifted.usual_share
+    assert "lately 6." in drifted.sentence
+    assert closures(book().actor, *LONG).drifts == ()
