@@ -118,8 +118,8 @@ def test_a_lot_that_is_taken_whole_carries_its_own_uncertainty():
 def test_what_was_read_is_kept_and_doubted_at_once():
     told = shop()
     done = shredded(told, 1_000_000, 12_500, scale="bench", gross_mg=12_500, raw="  +0012.5 g ST")
-    assert any("smallest load" in doubt for doubt in done.doubts)
-    assert any("steps of 1 g" in doubt for doubt in done.doubts)
+    assert any("smallest load" in doubt.said for doubt in done.doubts)
+    assert any("steps of 1 g" in doubt.said for doubt in done.doubts)
     figure = run_page(told.actor, done.code).figures[-1]
     assert (figure.raw, figure.scale) == ("  +0012.5 g ST", "bench")
     assert {doubt.code for doubt in figure.doubts} == {"below_minimum_load", "between_steps"}
