@@ -16,7 +16,7 @@ def test_run_record_answers_with_codes_and_closure(shop, api):
     run = api.post("/runs/", sorting(shop))
     assert [lot["form"] for lot in run["lots"]] == ["clean bottles", "caps"]
     assert run["unaccounted_mg"] == 50 * G
-    assert (run["closure"]["direction"], run["closure"]["state"]) == ("loss", "open")
+    assert (run["closure"]["direction"], run["closure"]["state"]) == ("loss", "usual")
     assert {figure["basis"] for figure in run["figures"]} <= {"assumed scale", "scale"}
     assert run["stage_yield"] == 0.92
     assert not run["gain"]
