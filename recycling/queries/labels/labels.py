@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zoneinfo
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -14,11 +14,14 @@ from django.utils.formats import date_format, number_format
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
+from recycling.calc.quality.judging import Answer
 from recycling.models import Lot, LotEvent, PublicLink, RunCheck
 from recycling.queries.people.tokens import digest_of_link, token_for
-from recycling.queries.setup.practice import practice_value, waterless
+from recycling.queries.quality.states import Judges, noted_of, shown_state
+from recycling.queries.setup.practice import practice_rows, waterless
 from recycling.records.actors import Actor
 from recycling.records.labels.labels import Label, LabelLot
+from recycling.records.setup.practice import PracticeRow
 from shared.codes import label_path, read_code, read_scan
 from shared.errors import Unknown
 from shared.said import say
@@ -36,6 +39,7 @@ class _Around:
     zone: zoneinfo.ZoneInfo
     tokens: dict[int, str]
     sealed: dict[int, bool]
+    states: dict[int, tuple[str, datetime | None]]
     open_limit_h: float
     waterless: frozenset[str]
 
@@ -88,14 +92,24 @@ def _named(lots: Iterable[Lot], code: str) -> list[Lot]:
 def _around(actor: Actor, lots: Iterable[Lot]) -> _Around:
     spools = [lot.pk for lot in lots if hasattr(lot, "spool")]
     dried = {lot.pk: lot.made_by_id for lot in lots if lot.form == DRIED}
+    practice = practice_rows(actor.workshop_id) if spools or dried else {}
     return _Around(
         actor,
         zoneinfo.ZoneInfo(actor.zone),
         _tokens(spools) if spools else {},
         _sealed(dried) if dried else {},
-        practice_value(actor.workshop_id, "open_limit_h") if dried else 0.0,
+        _states(actor.workshop_id, spools, practice) if spools else {},
+        practice["open_limit_h"].value if dried else 0.0,
         waterless(actor.workshop_id) if dried else frozenset(),
     )
+
+
+def _states(
+    workshop_id: int, lot_ids: list[int], practice: Mapping[str, PracticeRow]
+) -> dict[int, tuple[str, datetime | None]]:
+    judges, now = Judges(workshop_id, practice), timezone.now()
+    noted = noted_of(workshop_id, lot_ids)
+    return {lot_id: shown_state(judges.state(one, now)) for lot_id, one in noted.items()}
 
 
 def _tokens(lot_ids: list[int]) -> dict[int, str]:
@@ -145,7 +159,7 @@ def square_text(slug: str, code: str, token: str = "") -> str:
 def _lines(lot: Lot, around: _Around) -> list[str]:
     lines = [", ".join(part for part in (lot.polymer, lot.colour) if part)]
     if hasattr(lot, "spool"):
-        lines.append(_thread(lot))
+        lines += [_thread(lot), _judged(lot, around)]
     lines.append(_mass(lot, around))
     ended_at, run = lot.made_by.ended_at, lot.made_by.code
     if lot.origin:
@@ -160,6 +174,18 @@ def _lines(lot: Lot, around: _Around) -> list[str]:
     if hasattr(lot, "spool"):
         lines.append(around.actor.workshop)
     return lines
+
+
+def _judged(lot: Lot, around: _Around) -> str:
+    """Say that it is within limits or second choice; nothing where that is not decided."""
+    state, measured_at = around.states.get(lot.pk, ("", None))
+    if state == Answer.FAILED:
+        return _("Second choice")
+    if state != Answer.PASSED:
+        return ""
+    if measured_at is None:
+        return _("Within limits")
+    return _("Within limits, measured {day}").format(day=around.day(measured_at))
 
 
 def _thread(lot: Lot) -> str:

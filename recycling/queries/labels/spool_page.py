@@ -13,6 +13,7 @@ from recycling.queries.people.consent import SMALL_GROUP, agreed
 from recycling.queries.people.members import actor_for
 from recycling.queries.people.tokens import digest_of
 from recycling.queries.quality.checks import filament_of, settings_in_force
+from recycling.queries.quality.states import shown_state, state_of
 from recycling.queries.quality.verdicts import counted_verdicts, link_in_force
 from recycling.records.labels.spool_page import (
     BOUGHT,
@@ -52,6 +53,7 @@ def public_spool(token: str, giver: str = "", user_id: int | None = None) -> Pub
     last = kept.order_by("happened_at", "pk").last()
     parts = _parts(lot)
     verdicts = counted_verdicts([lot.pk])
+    judged, judged_at = shown_state(state_of(lot))
     return PublicSpool(
         code=lot.code,
         polymer=lot.polymer,
@@ -77,6 +79,8 @@ def public_spool(token: str, giver: str = "", user_id: int | None = None) -> Pub
         good=sum(1 for _, good, _ in verdicts if good),
         bad=sum(1 for _, good, _ in verdicts if not good),
         held=lot.pk in holds_in_force(workshop.pk),
+        judged=judged,
+        judged_at=judged_at,
         member_of=workshop.slug if member else "",
         before=_before(lot.pk, digest_of(giver)) if giver else None,
     )

@@ -9,11 +9,13 @@ from typing import Any
 from django.db.models import OuterRef, Subquery
 from django.utils import timezone
 
-from recycling.models import Draw, FilamentReading, Lot, Polymer, SecondChoice, Verdict
+from recycling.calc.quality.judging import Answer
+from recycling.models import Draw, FilamentReading, Lot, Polymer, Verdict
 from recycling.queries.quality.declared import declared_rows
 from recycling.queries.quality.judged import Gauge, Noted, Readings, Said, judge
 from recycling.queries.setup.practice import practice_rows
 from recycling.records.quality.declared import CHECKED_FORMS, DeclaredRow, ProductState
+from recycling.records.setup.practice import PracticeRow
 from recycling.stages import STAGES
 from recycling.stages.declaration import PRODUCT
 
@@ -25,8 +27,8 @@ MEMBER = 36
 class Judges:
     """What a workshop declares, and how it measures: read once, to judge any of its products."""
 
-    def __init__(self, workshop_id: int) -> None:
-        practice = practice_rows(workshop_id)
+    def __init__(self, workshop_id: int, practice: Mapping[str, PracticeRow] | None = None) -> None:
+        practice = practice or practice_rows(workshop_id)
         self.rows: list[DeclaredRow] = declared_rows(workshop_id)
         self.gauge = Gauge(practice["gauge_u_mm"].value, practice["gauge_step_mm"].value)
 
@@ -109,6 +111,14 @@ def _said(giver: str, given_at: datetime, state: str, decided_at: datetime | Non
     return Said(False, given_at, counted_at, answered_at)
 
 
+def shown_state(state: ProductState | None) -> tuple[str, datetime | None]:
+    """Give what others are told of a product, and when it was measured; nothing if not decided."""
+    if state is None or state.state == Answer.NOT_JUDGED:
+        return "", None
+    measured = [one.measured_at for one in state.answers if one.needed and one.measured_at]
+    return state.state, max(measured, default=None)
+
+
 def states_at(
     workshop_id: int, moments: Sequence[datetime]
 ) -> Mapping[int, tuple[ProductState, ...]]:
@@ -126,25 +136,17 @@ def noted_of(workshop_id: int, lot_ids: Sequence[int] | None = None) -> dict[int
     A spool that kept its form, as one that was dried again, is the same strand: its readings go
     along. What is wound anew, or judged by a user, stands for itself.
     """
-    chosen: dict[str, Any] = {
-        "workshop_id": workshop_id,
-        "form__in": CHECKED_FORMS,
-        "role": PRODUCT,
-    }
-    before = _same_strand(workshop_id, lot_ids)
+    chosen: dict[str, Any] = {"form__in": CHECKED_FORMS, "role": PRODUCT}
+    noted, kept_form = _lots({**chosen, "workshop_id": workshop_id}, lot_ids)
+    before = _same_strand(workshop_id, lot_ids) if kept_form else {}
     wanted = None if lot_ids is None else [*lot_ids, *before.values()]
-    if wanted is not None:
-        chosen["pk__in"] = wanted
-    rows = Lot.objects.filter(**chosen).values_list("pk", *_COLUMNS)
-    noted = {row[0]: _noted(row[1:]) for row in rows.iterator()}
+    if before and wanted is not None:
+        noted |= _lots({**chosen, "workshop_id": workshop_id}, list(before.values()))[0]
     of: dict[str, Any] = {"lot__workshop_id": workshop_id}
     if wanted is not None:
         of = {"lot_id__in": wanted}
     _add_readings(noted, of)
     _add_said(noted, of)
-    for lot_id, reason in SecondChoice.objects.filter(**of).values_list("lot_id", "reason"):
-        if lot_id in noted:
-            noted[lot_id].second_choice = reason
     for lot_id in sorted(before):
         if lot_id in noted and (parent := noted.get(before[lot_id])):
             own = noted[lot_id]
@@ -152,6 +154,20 @@ def noted_of(workshop_id: int, lot_ids: Sequence[int] | None = None) -> dict[int
     if lot_ids is not None:
         noted = {lot_id: one for lot_id, one in noted.items() if lot_id in lot_ids}
     return noted
+
+
+def _lots(chosen: dict[str, Any], lot_ids: Sequence[int] | None) -> tuple[dict[int, Noted], bool]:
+    """Read products, and whether one of them kept its form from a spool before."""
+    rows = Lot.objects.filter(**chosen)
+    if lot_ids is not None:
+        rows = rows.filter(pk__in=lot_ids)
+    noted, kept_form = {}, False
+    names = ("pk", "second_choice__reason", "made_by__stage", *_COLUMNS)
+    for lot_id, reason, stage, *facts in rows.values_list(*names).iterator():
+        noted[lot_id] = _noted(facts)
+        noted[lot_id].second_choice = reason or ""
+        kept_form |= stage in SAME_FORM
+    return noted, kept_form
 
 
 def _add_readings(noted: dict[int, Noted], of: dict) -> None:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isnan
 
@@ -15,13 +14,13 @@ from recycling.calc.suspects.next_verdict import next_verdicts
 from recycling.calc.suspects.posterior import Suspicion, weigh_suspects
 from recycling.calc.suspects.priors import USUAL, SuspectPriors
 from recycling.calc.suspects.ranking import SuspectRanking, ranking
-from recycling.models import Lot, Run, Verdict
-from recycling.queries.quality.verdicts import Said, counted_among
+from recycling.models import Lot, Run
 from recycling.queries.setup.parameters import Entered, entered
 from recycling.queries.suspects.bands import BAND_KEYS, bands_by
 from recycling.queries.suspects.exposures import Exposures, Traced, exposed, traced
 from recycling.queries.suspects.places import last_place
 from recycling.queries.suspects.shifts import parts_alone
+from recycling.queries.suspects.told import told_of
 from recycling.records.actors import Actor
 from recycling.records.quality.verdicts import DEFECTS
 from recycling.records.setup.practice import PracticeRow
@@ -38,7 +37,7 @@ from shared.codes import read_code
 from shared.errors import Collected
 from shared.said import say
 
-MOST_JUDGED, MOST_UNJUDGED, MOST_WANTED = 5_000, 500, 5
+MOST_UNJUDGED, MOST_WANTED = 500, 5
 UNDECIDED = ("no_contrast", "too_little", "none_leads", "undecided")
 WORDS = {0: "good", 1: "bad", 2: "contradictory"}
 
@@ -56,17 +55,6 @@ class Evidence:
     places: dict[int, str]
     back: Traced
     rests_on: tuple[PracticeRow, ...]
-
-
-@dataclass(frozen=True)
-class _Told:
-    """What was said of the lots asked about: id → (code, run that made it), newest lot first."""
-
-    lots: dict[int, tuple[str, int]]
-    counts: dict[int, tuple[int, int]]
-    other_defects: int
-    void: int
-    waiting: int
 
 
 def suspects(
@@ -132,7 +120,7 @@ def gather(
     """
     _check(question)
     made = _asked(actor, question)
-    told = _told(made, question.defects)
+    told = told_of(actor.workshop_id, made, question.defects)
     fresh = list(
         made.exclude(made_by__state=Run.VOID)
         .filter(made_mg__gt=0, spool__isnull=False, verdicts__isnull=True)
@@ -164,39 +152,6 @@ def gather(
         {pk: place or "" for pk, _, _, place in fresh},
         back,
         tuple(practice[key] for key in BAND_KEYS),
-    )
-
-
-def _told(made: QuerySet[Lot], wanted: Collection[str]) -> _Told:
-    """Read every verdict on these lots by one query, and sort out what each is good for."""
-    rows = list(
-        Verdict.objects.filter(lot__in=made)
-        .order_by("given_at", "pk")
-        .values_list(
-            "lot_id",
-            "giver",
-            "state",
-            "good",
-            "defects",
-            "lot__number",
-            "lot__code",
-            "lot__made_by_id",
-            "lot__made_mg",
-            "lot__made_by__state",
-        )
-    )
-    void = {row[0] for row in rows if not row[8] or row[9] == Run.VOID}
-    numbers = {row[0]: row[5] for row in rows if row[0] not in void}
-    newest = sorted(numbers, key=lambda pk: -numbers[pk])[:MOST_JUDGED]
-    chosen = set(newest)
-    counts, others = _counts([row[:5] for row in rows if row[0] in chosen], wanted)
-    named = {row[0]: (row[6], row[7]) for row in rows}
-    return _Told(
-        {pk: named[pk] for pk in newest if pk in counts},
-        counts,
-        others,
-        len(void),
-        sum(row[2] == Verdict.WAITING for row in rows),
     )
 
 
@@ -236,24 +191,6 @@ def _asked(actor: Actor, question: SuspectQuestion) -> QuerySet[Lot]:
     if question.end:
         lots = lots.filter(made_by__ended_at__lt=question.end)
     return lots
-
-
-def _counts(
-    said: Sequence[Said], wanted: Collection[str]
-) -> tuple[dict[int, tuple[int, int]], int]:
-    """Count good and bad of each lot, and lots that are bad for another reason alone."""
-    good: Counter[int] = Counter()
-    bad: Counter[int] = Counter()
-    other: set[int] = set()
-    for lot_id, is_good, defects in counted_among(said):
-        if is_good:
-            good[lot_id] += 1
-        elif not wanted or not set(wanted).isdisjoint(defects):
-            bad[lot_id] += 1
-        else:
-            other.add(lot_id)
-    judged = set(good) | set(bad)
-    return {pk: (good[pk], bad[pk]) for pk in judged}, len(other - judged)
 
 
 def _row(line: object, candidates: Sequence) -> SuspectRow:

@@ -104,6 +104,10 @@ class PublicSpool:
         Verdicts that count.
     held : bool
         Whether the workshop asks not to use it for now.
+    judged : str
+        "passed" or "failed" by the workshop's checks; empty where that is not decided.
+    judged_at : datetime or None
+        When it was measured last, where it passed.
     member_of : str
         Short name of the workshop in addresses where the reader is a member of it, else empty.
     before : GivenBefore or None
@@ -134,5 +138,7 @@ class PublicSpool:
     good: int
     bad: int
     held: bool
+    judged: str
+    judged_at: datetime | None
     member_of: str
     before: GivenBefore | None
