@@ -43,4 +43,6 @@ CHANGE_EXAMPLES: dict[str, dict[str, dict[str, Any]]] = {
         },
     },
     "SecondChoiceBody": {"for test prints": {"reason": "for test prints only"}},
+    "AnswersBody": {"which day comes first": {"answers": {"date": "dmy", "unit": "kg"}}},
+    "ImportUndoBody": {"brought twice": {"reason": "the list of last year"}},
 }

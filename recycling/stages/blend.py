@@ -6,6 +6,7 @@ from recycling.stages.groups import usually
 STAGE = Stage(
     key="blend",
     title="Blend",
+    loss_words="Usually lost in mixing",
     summary="Pour two or more lots of one form together; they become one new lot.",
     also=usually(*(form for form in ANY_FORM if form != HEEL)),
     same_form=True,

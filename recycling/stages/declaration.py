@@ -117,6 +117,8 @@ class Stage:
         What the work is called.
     summary : str
         One sentence on what is done.
+    loss_words : str
+        How set-up asks what its runs usually lose; empty where they lose nothing.
     usual : tuple of (form, group)
         What usually waits for it, of which group of polymers. Any other form can be drawn too and
         is a deviation, but for a heel outside its machine.
@@ -164,6 +166,7 @@ class Stage:
     key: str
     title: str
     summary: str
+    loss_words: str = ""
     usual: Usual = ()
     also: Usual = ()
     gives: tuple[Output, ...] = ()

@@ -7,6 +7,7 @@ from recycling.stages.groups import NEEDS_DRYING, usually
 STAGE = Stage(
     key="dry",
     title="Dry",
+    loss_words="Usually lost in drying, beside the water that is written down",
     summary="Drive the water out with heat; keep it sealed until it is fed.",
     usual=usually("flake", of=NEEDS_DRYING),
     also=usually(

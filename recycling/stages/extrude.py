@@ -7,6 +7,7 @@ from recycling.stages.groups import NEEDS_NO_DRYING, usually
 STAGE = Stage(
     key="extrude",
     title="Extrude",
+    loss_words="Usually lost in extruding",
     summary="Melt and draw filament; purge between polymers; a heel stays in the barrel.",
     usual=usually("dried flake") + usually("flake", "pellets", of=NEEDS_NO_DRYING),
     also=usually("pellets", "purge compound", HEEL),

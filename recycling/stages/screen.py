@@ -7,6 +7,7 @@ from recycling.stages.groups import usually
 STAGE = Stage(
     key="screen",
     title="Screen",
+    loss_words="Usually lost in sieving",
     summary="Sieve flake; coarse goes round again, fines are set aside.",
     also=usually("flake"),
     gives=(Output("flake"), Output("oversize", (RECIRCULATE,)), Output("fines", (WASTE,))),

@@ -7,6 +7,7 @@ from recycling.stages.groups import NEEDS_NO_DRYING, usually
 STAGE = Stage(
     key="shape",
     title="Shape a product",
+    loss_words="Usually lost in shaping",
     summary="Press, mould, cast or print a thing; say what it is and how many came out.",
     also=usually("dried flake", "pellets", "filament")
     + usually("flake", "caps", "rings", of=NEEDS_NO_DRYING),

@@ -7,6 +7,7 @@ from recycling.stages.groups import usually
 STAGE = Stage(
     key="shred",
     title="Shred",
+    loss_words="Usually lost in shredding",
     summary="Shred to flake; what is too coarse goes round again.",
     usual=usually(
         "clean bottles",

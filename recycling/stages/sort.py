@@ -15,6 +15,7 @@ from recycling.stages.groups import usually
 STAGE = Stage(
     key="sort",
     title="Sort",
+    loss_words="Usually lost in sorting",
     summary="Take off caps, rings and labels and set aside what does not belong.",
     usual=usually("bottles"),
     gives=(

@@ -7,6 +7,7 @@ from recycling.stages.groups import usually
 STAGE = Stage(
     key="wash",
     title="Wash",
+    loss_words="Usually lost in washing",
     summary="Rinse off drink, dirt and glue; the form stays the same.",
     also=usually("clean bottles", "flake", "cut pieces", "caps", "rings"),
     gives=(Output("reject", (WASTE,)),),

@@ -7,6 +7,7 @@ from recycling.stages.groups import usually
 STAGE = Stage(
     key="wind",
     title="Wind",
+    loss_words="Usually lost in winding",
     summary="Wind coils onto spools and measure the diameter.",
     also=usually("filament"),
     gives=(Output("filament", spool=True), Output("offcuts", (WASTE,))),

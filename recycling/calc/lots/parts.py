@@ -98,6 +98,7 @@ def order_known(run: RunMasses, log: FeedLog) -> bool:
 
     Examples
     --------
+    >>> from dataclasses import replace
     >>> from datetime import datetime
     >>> at = [datetime(2026, 1, 1, hour) for hour in (8, 9, 10)]
     >>> run = RunMasses((("a", 6), ("b", 4)), (("x", 4, None), ("y", 6, None)))

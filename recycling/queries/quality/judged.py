@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -63,6 +63,13 @@ class Noted:
     said: list[Said] = field(default_factory=list)
     second_choice: str = ""
 
+    def moments(self) -> Iterator[datetime]:
+        """Give when each fact was noted."""
+        yield self.made_at
+        yield from (one.measured_at for one in self.readings)
+        for one in self.said:
+            yield from (at for at in (one.given_at, one.counted_at, one.answered_at) if at)
+
 
 @dataclass(frozen=True)
 class Gauge:
@@ -88,7 +95,8 @@ def judge(
         state = Answer.PASSED
     else:
         state = Answer.NOT_JUDGED
-    return ProductState(state, edition, moment, answers, missing, noted.second_choice)
+    newest = max(one for one in noted.moments() if one <= moment or one == noted.made_at)
+    return ProductState(state, edition, newest, answers, missing, noted.second_choice)
 
 
 def _answer(noted: Noted, asked: DeclaredRow, gauge: Gauge, moment: datetime) -> CheckAnswer:

@@ -250,7 +250,7 @@ class ProductState:
     edition : int
         The newest edition of checks that it was judged by; 0 for first settings.
     judged_at : datetime
-        The moment of which it is the state.
+        When the newest fact that it rests on was noted.
     answers : tuple of CheckAnswer
         Of each check, in the order in which they are listed.
     missing : tuple of str

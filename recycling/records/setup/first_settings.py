@@ -5,6 +5,7 @@ from __future__ import annotations
 from recycling.calc.balance.control_chart import POINTS_FOR_FIRM_LIMITS
 from recycling.calc.balance.usual_loss import COMMON, FIRST, First
 from recycling.records.setup.practice import NOT_CHECKED, PracticeField
+from recycling.stages import STAGES
 
 PRACTICES = (
     PracticeField(
@@ -217,26 +218,16 @@ PRACTICES = (
     ),
     *(
         PracticeField(
-            f"usual_loss_{stage}_percent",
-            label,
+            f"usual_loss_{stage.key}_percent",
+            stage.loss_words,
             "%",
-            100 * FIRST.get(stage, First()).share,
+            100 * FIRST.get(stage.key, First()).share,
             NOT_CHECKED,
             0,
             90,
         )
-        for stage, label in (
-            ("sort", "Usually lost in sorting"),
-            ("wash", "Usually lost in washing"),
-            ("cut", "Usually lost in cutting"),
-            ("shred", "Usually lost in shredding"),
-            ("screen", "Usually lost in sieving"),
-            ("dry", "Usually lost in drying, beside the water that is written down"),
-            ("blend", "Usually lost in mixing"),
-            ("extrude", "Usually lost in extruding"),
-            ("wind", "Usually lost in winding"),
-            ("shape", "Usually lost in shaping"),
-        )
+        for stage in STAGES
+        if stage.loss_words
     ),
     PracticeField(
         "chart_runs",

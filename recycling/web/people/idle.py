@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Sequence
 
 from django.conf import settings
 from django.http import HttpRequest
+from django.utils import timezone
 
 from recycling.queries.people.sessions import SEEN
 from recycling.records.actors import Actor
@@ -23,10 +23,11 @@ def is_idle(request: HttpRequest, actors: Sequence[Actor]) -> bool:
     hours = settings.SESSION_IDLE_LEAD_HOURS if lead else settings.SESSION_IDLE_HOURS
     signed_in = getattr(request.user, "last_login", None)
     seen = request.session.get(SEEN) or (signed_in.timestamp() if signed_in else 0.0)
-    unused = time.time() - seen
+    now = timezone.now().timestamp()
+    unused = now - seen
     if unused > hours * 3600:
         return True
     by_itself = any(name in request.headers for name in BY_ITSELF)
     if unused > hours * 3600 / NOTED_PARTS and not by_itself and not settings.READ_ONLY:
-        request.session[SEEN] = time.time()
+        request.session[SEEN] = now
     return False

@@ -24,7 +24,7 @@ from tests.energy.conftest import Shop, at, setting
 from tests.factories import KG, START, MachineFactory
 from tests.web.recording.conftest import text_of
 
-MOST_QUERIES = 15
+MOST_QUERIES = 17
 """Twelve, and three on the page of a lot: history of its facts, what was unusual, its limits."""
 
 

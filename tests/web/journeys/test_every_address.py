@@ -42,7 +42,7 @@ DEEDS = {
     "energy-file-drop", "finding-keep", "suspect-hold", "verdict-decide", "spool-link-change",
     "run-model-choose", "lock", "report-link-change", "export-archive", "import-take",
     "import-drop", "export-epcis-tell", "run-undo", "posting-undo",
-    "doubt-right",
+    "doubt-right", "import-answer", "import-undo", "session-end",
 }  # fmt: skip
 """They are posted to; what they do is shown on pages that are looked at."""
 
@@ -52,7 +52,7 @@ NO_PAGES = {
     "report-verify", "export-archive-file", "export-epcis", "export-prov", "labels-pdf",
     "worker", "outbox-discarded", "outbox-pages", "outbox-who", "go-on", "labels-page",
     "labels-choose", "labels-links", "lot-labels", "labels-print", "import-template",
-    "import-progress",
+    "import-progress", "import-purchases", "import-opening",
 }  # fmt: skip
 """They give a file or a part of a page, or lead on."""
 
@@ -61,7 +61,7 @@ NEED_MORE = {
     "finding", "tablet-revoke", "key-revoke", "recorded", "report", "public-spool",
     "public-report", "password-set", "sign-in", "choose-workshop", "home",
     "act-as", "pin-remove", "password-change", "without-network", "machine-time",
-    "export-archive-made", "import",
+    "export-archive-made", "import", "member-erase",
 }  # fmt: skip
 """They need what this book does not hold, or nobody signed in; their topics' tests open them."""
 
