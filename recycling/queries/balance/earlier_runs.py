@@ -133,7 +133,7 @@ class EarlierRuns:
         figures: dict[int, list[Typed]] = defaultdict(list)
         for run_id, side, form, mass_mg in _figures([one.pk for one in ended]) if ended else ():
             one = self.by_id[run_id]
-            figures[run_id].append(Typed(None, side, kind_of(one, side, form), mass_mg))
+            figures[run_id].append(Typed(None, side, kind_of(one, side, form), int(mass_mg)))
         self._closed |= {stage: [] for stage in wanted}
         for one in ended:
             closed = Closed(one.pk, one.stage, "", one.polymer, tuple(figures[one.pk]))
@@ -179,7 +179,7 @@ def _ended(
         )
     )
     found = [
-        Ended(pk, stage, machine, polymer, ended_at, str(source or ""), into, left)
+        Ended(pk, stage, machine, polymer, ended_at, str(source or ""), int(into), int(left))
         for pk, stage, machine, polymer, ended_at, source, into, left in rows
     ]
     return sorted(found, key=lambda one: (one.ended_at or last, one.pk))
