@@ -17,1139 +17,547 @@ def guard(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
+
     initial = True
 
     dependencies = [
-        ("auth", "0012_alter_user_first_name_max_length"),
-        ("ledger", "0001_initial"),
+        ('auth', '0012_alter_user_first_name_max_length'),
+        ('ledger', '0001_initial'),
     ]
 
     operations = [
         migrations.CreateModel(
-            name="Lot",
+            name='Lot',
             fields=[
-                (
-                    "account",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        primary_key=True,
-                        related_name="lot",
-                        serialize=False,
-                        to="ledger.account",
-                    ),
-                ),
-                ("code", models.CharField(max_length=14)),
-                ("number", models.BigIntegerField()),
-                ("form", models.CharField(max_length=20)),
-                ("polymer", models.CharField(max_length=20)),
-                ("colour", models.CharField(blank=True, default="", max_length=40)),
-                ("role", models.CharField(max_length=11)),
-                ("made_mg", models.BigIntegerField()),
-                ("count", models.PositiveIntegerField(null=True)),
-                ("traces_mg", models.BigIntegerField(default=0)),
-                ("stale", models.BooleanField(default=False)),
-                ("note", models.CharField(blank=True, default="", max_length=500)),
+                ('account', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='lot', serialize=False, to='ledger.account')),
+                ('code', models.CharField(max_length=14)),
+                ('number', models.BigIntegerField()),
+                ('form', models.CharField(max_length=20)),
+                ('polymer', models.CharField(max_length=20)),
+                ('colour', models.CharField(blank=True, default='', max_length=40)),
+                ('role', models.CharField(max_length=11)),
+                ('made_mg', models.BigIntegerField()),
+                ('count', models.PositiveIntegerField(null=True)),
+                ('traces_mg', models.BigIntegerField(default=0)),
+                ('stale', models.BooleanField(default=False)),
+                ('note', models.CharField(blank=True, default='', max_length=500)),
             ],
         ),
         migrations.CreateModel(
-            name="Machine",
+            name='Machine',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=80)),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("wash tub", "wash tub"),
-                            ("cutter", "cutter"),
-                            ("shredder", "shredder"),
-                            ("sieve", "sieve"),
-                            ("dryer", "dryer"),
-                            ("extruder", "extruder"),
-                            ("winder", "winder"),
-                        ],
-                        max_length=10,
-                    ),
-                ),
-                ("note", models.CharField(blank=True, default="", max_length=500)),
-                ("retired_at", models.DateTimeField(null=True)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=80)),
+                ('kind', models.CharField(choices=[('wash tub', 'wash tub'), ('cutter', 'cutter'), ('shredder', 'shredder'), ('sieve', 'sieve'), ('dryer', 'dryer'), ('extruder', 'extruder'), ('winder', 'winder')], max_length=10)),
+                ('note', models.CharField(blank=True, default='', max_length=500)),
+                ('retired_at', models.DateTimeField(null=True)),
             ],
         ),
         migrations.CreateModel(
-            name="Origin",
+            name='Origin',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("collection", "collection"),
-                            ("purchase", "purchase"),
-                            ("opening", "opening"),
-                        ],
-                        max_length=10,
-                    ),
-                ),
-                ("code", models.CharField(max_length=14)),
-                ("number", models.BigIntegerField()),
-                ("supplier", models.CharField(blank=True, default="", max_length=120)),
-                ("document", models.CharField(blank=True, default="", max_length=120)),
-                ("happened_at", models.DateTimeField()),
-                ("received_by", models.UUIDField(null=True)),
-                ("consent", models.CharField(blank=True, default="", max_length=200)),
-                ("note", models.CharField(blank=True, default="", max_length=500)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(choices=[('collection', 'collection'), ('purchase', 'purchase'), ('opening', 'opening')], max_length=10)),
+                ('code', models.CharField(max_length=14)),
+                ('number', models.BigIntegerField()),
+                ('supplier', models.CharField(blank=True, default='', max_length=120)),
+                ('document', models.CharField(blank=True, default='', max_length=120)),
+                ('happened_at', models.DateTimeField()),
+                ('received_by', models.UUIDField(null=True)),
+                ('consent', models.CharField(blank=True, default='', max_length=200)),
+                ('note', models.CharField(blank=True, default='', max_length=500)),
             ],
         ),
         migrations.CreateModel(
-            name="Programme",
+            name='Programme',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=120)),
-                ("funder", models.CharField(blank=True, default="", max_length=120)),
-                ("starts_date", models.DateField(null=True)),
-                ("ends_date", models.DateField(null=True)),
-                ("target_mg", models.BigIntegerField(null=True)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=120)),
+                ('funder', models.CharField(blank=True, default='', max_length=120)),
+                ('starts_date', models.DateField(null=True)),
+                ('ends_date', models.DateField(null=True)),
+                ('target_mg', models.BigIntegerField(null=True)),
             ],
         ),
         migrations.CreateModel(
-            name="Scale",
+            name='Scale',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=80)),
-                (
-                    "accuracy_class",
-                    models.CharField(
-                        choices=[("I", "I"), ("II", "II"), ("III", "III"), ("IIII", "IIII")],
-                        default="III",
-                        max_length=4,
-                    ),
-                ),
-                ("interval_mg", models.BigIntegerField()),
-                ("capacity_mg", models.BigIntegerField()),
-                ("checked_date", models.DateField(null=True)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=80)),
+                ('accuracy_class', models.CharField(choices=[('I', 'I'), ('II', 'II'), ('III', 'III'), ('IIII', 'IIII')], default='III', max_length=4)),
+                ('interval_mg', models.BigIntegerField()),
+                ('capacity_mg', models.BigIntegerField()),
+                ('checked_date', models.DateField(null=True)),
             ],
         ),
         migrations.CreateModel(
-            name="Source",
+            name='Source',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=120)),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("school", "school"),
-                            ("shop", "shop"),
-                            ("household", "household"),
-                            ("business", "business"),
-                            ("club", "club"),
-                            ("bin", "bin"),
-                            ("event", "event"),
-                            ("other", "other"),
-                        ],
-                        max_length=10,
-                    ),
-                ),
-                ("may_be_named", models.BooleanField(default=False)),
-                ("note", models.CharField(blank=True, default="", max_length=500)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=120)),
+                ('kind', models.CharField(choices=[('school', 'school'), ('shop', 'shop'), ('household', 'household'), ('business', 'business'), ('club', 'club'), ('bin', 'bin'), ('event', 'event'), ('other', 'other')], max_length=10)),
+                ('may_be_named', models.BooleanField(default=False)),
+                ('note', models.CharField(blank=True, default='', max_length=500)),
             ],
         ),
         migrations.CreateModel(
-            name="Workshop",
+            name='Workshop',
             fields=[
-                (
-                    "book",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        primary_key=True,
-                        related_name="workshop",
-                        serialize=False,
-                        to="ledger.book",
-                    ),
-                ),
-                ("name", models.CharField(max_length=120)),
-                ("slug", models.SlugField(max_length=40, unique=True)),
-                ("zone", models.CharField(default="UTC", max_length=60)),
-                ("trace_floor_ppm", models.PositiveIntegerField(default=1)),
+                ('book', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='workshop', serialize=False, to='ledger.book')),
+                ('name', models.CharField(max_length=120)),
+                ('slug', models.SlugField(max_length=40, unique=True)),
+                ('zone', models.CharField(default='UTC', max_length=60)),
+                ('trace_floor_ppm', models.PositiveIntegerField(default=1)),
             ],
         ),
         migrations.CreateModel(
-            name="User",
+            name='User',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("password", models.CharField(max_length=128, verbose_name="password")),
-                (
-                    "last_login",
-                    models.DateTimeField(blank=True, null=True, verbose_name="last login"),
-                ),
-                (
-                    "is_superuser",
-                    models.BooleanField(
-                        default=False,
-                        help_text="Designates that this user has all permissions without explicitly assigning them.",
-                        verbose_name="superuser status",
-                    ),
-                ),
-                (
-                    "username",
-                    models.CharField(
-                        error_messages={"unique": "A user with that username already exists."},
-                        help_text="Required. 150 characters or fewer. Letters, digits and @/./+/-/_ only.",
-                        max_length=150,
-                        unique=True,
-                        validators=[django.contrib.auth.validators.UnicodeUsernameValidator()],
-                        verbose_name="username",
-                    ),
-                ),
-                (
-                    "first_name",
-                    models.CharField(blank=True, max_length=150, verbose_name="first name"),
-                ),
-                (
-                    "last_name",
-                    models.CharField(blank=True, max_length=150, verbose_name="last name"),
-                ),
-                (
-                    "email",
-                    models.EmailField(blank=True, max_length=254, verbose_name="email address"),
-                ),
-                (
-                    "is_staff",
-                    models.BooleanField(
-                        default=False,
-                        help_text="Designates whether the user can log into this admin site.",
-                        verbose_name="staff status",
-                    ),
-                ),
-                (
-                    "is_active",
-                    models.BooleanField(
-                        default=True,
-                        help_text="Designates whether this user should be treated as active. Unselect this instead of deleting accounts.",
-                        verbose_name="active",
-                    ),
-                ),
-                (
-                    "date_joined",
-                    models.DateTimeField(
-                        default=django.utils.timezone.now, verbose_name="date joined"
-                    ),
-                ),
-                (
-                    "groups",
-                    models.ManyToManyField(
-                        blank=True,
-                        help_text="The groups this user belongs to. A user will get all permissions granted to each of their groups.",
-                        related_name="user_set",
-                        related_query_name="user",
-                        to="auth.group",
-                        verbose_name="groups",
-                    ),
-                ),
-                (
-                    "user_permissions",
-                    models.ManyToManyField(
-                        blank=True,
-                        help_text="Specific permissions for this user.",
-                        related_name="user_set",
-                        related_query_name="user",
-                        to="auth.permission",
-                        verbose_name="user permissions",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('password', models.CharField(max_length=128, verbose_name='password')),
+                ('last_login', models.DateTimeField(blank=True, null=True, verbose_name='last login')),
+                ('is_superuser', models.BooleanField(default=False, help_text='Designates that this user has all permissions without explicitly assigning them.', verbose_name='superuser status')),
+                ('username', models.CharField(error_messages={'unique': 'A user with that username already exists.'}, help_text='Required. 150 characters or fewer. Letters, digits and @/./+/-/_ only.', max_length=150, unique=True, validators=[django.contrib.auth.validators.UnicodeUsernameValidator()], verbose_name='username')),
+                ('first_name', models.CharField(blank=True, max_length=150, verbose_name='first name')),
+                ('last_name', models.CharField(blank=True, max_length=150, verbose_name='last name')),
+                ('email', models.EmailField(blank=True, max_length=254, verbose_name='email address')),
+                ('is_staff', models.BooleanField(default=False, help_text='Designates whether the user can log into this admin site.', verbose_name='staff status')),
+                ('is_active', models.BooleanField(default=True, help_text='Designates whether this user should be treated as active. Unselect this instead of deleting accounts.', verbose_name='active')),
+                ('date_joined', models.DateTimeField(default=django.utils.timezone.now, verbose_name='date joined')),
+                ('groups', models.ManyToManyField(blank=True, help_text='The groups this user belongs to. A user will get all permissions granted to each of their groups.', related_name='user_set', related_query_name='user', to='auth.group', verbose_name='groups')),
+                ('user_permissions', models.ManyToManyField(blank=True, help_text='Specific permissions for this user.', related_name='user_set', related_query_name='user', to='auth.permission', verbose_name='user permissions')),
             ],
             options={
-                "verbose_name": "user",
-                "verbose_name_plural": "users",
-                "abstract": False,
+                'verbose_name': 'user',
+                'verbose_name_plural': 'users',
+                'abstract': False,
             },
             managers=[
-                ("objects", django.contrib.auth.models.UserManager()),
+                ('objects', django.contrib.auth.models.UserManager()),
             ],
         ),
         migrations.CreateModel(
-            name="Spool",
+            name='Spool',
             fields=[
-                (
-                    "lot",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        primary_key=True,
-                        related_name="spool",
-                        serialize=False,
-                        to="recycling.lot",
-                    ),
-                ),
-                ("diameter_mm", models.FloatField(default=1.75)),
-                ("tolerance_mm", models.FloatField(null=True)),
-                ("tare_mg", models.BigIntegerField(null=True)),
-                ("length_m", models.FloatField(null=True)),
+                ('lot', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, primary_key=True, related_name='spool', serialize=False, to='recycling.lot')),
+                ('diameter_mm', models.FloatField(default=1.75)),
+                ('tolerance_mm', models.FloatField(null=True)),
+                ('tare_mg', models.BigIntegerField(null=True)),
+                ('length_m', models.FloatField(null=True)),
             ],
         ),
         migrations.CreateModel(
-            name="LotEvent",
+            name='LotEvent',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("sealed", "sealed"),
-                            ("opened", "opened"),
-                            ("moved", "moved"),
-                            ("printed", "printed"),
-                            ("note", "note"),
-                        ],
-                        max_length=8,
-                    ),
-                ),
-                ("happened_at", models.DateTimeField()),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                ("place", models.CharField(blank=True, default="", max_length=120)),
-                ("note", models.CharField(blank=True, default="", max_length=500)),
-                (
-                    "lot",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="events",
-                        to="recycling.lot",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(choices=[('sealed', 'sealed'), ('opened', 'opened'), ('moved', 'moved'), ('printed', 'printed'), ('note', 'note')], max_length=8)),
+                ('happened_at', models.DateTimeField()),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('place', models.CharField(blank=True, default='', max_length=120)),
+                ('note', models.CharField(blank=True, default='', max_length=500)),
+                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='events', to='recycling.lot')),
             ],
         ),
         migrations.AddField(
-            model_name="lot",
-            name="machine",
-            field=models.ForeignKey(
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="heels",
-                to="recycling.machine",
-            ),
+            model_name='lot',
+            name='machine',
+            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='heels', to='recycling.machine'),
         ),
         migrations.CreateModel(
-            name="Member",
+            name='Member',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("reference", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ("name", models.CharField(max_length=120)),
-                (
-                    "role",
-                    models.CharField(
-                        choices=[("lead", "lead"), ("operator", "operator"), ("viewer", "viewer")],
-                        max_length=10,
-                    ),
-                ),
-                ("left_at", models.DateTimeField(null=True)),
-                (
-                    "user",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="memberships",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="members",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('reference', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                ('name', models.CharField(max_length=120)),
+                ('role', models.CharField(choices=[('lead', 'lead'), ('operator', 'operator'), ('viewer', 'viewer')], max_length=10)),
+                ('left_at', models.DateTimeField(null=True)),
+                ('user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='memberships', to=settings.AUTH_USER_MODEL)),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='members', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="DeviceKey",
+            name='DeviceKey',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("label", models.CharField(max_length=80)),
-                ("prefix", models.CharField(max_length=12, unique=True)),
-                ("digest", models.CharField(max_length=64)),
-                (
-                    "scope",
-                    models.CharField(
-                        choices=[("read", "read"), ("record", "record"), ("manage", "manage")],
-                        max_length=6,
-                    ),
-                ),
-                ("created_at", models.DateTimeField()),
-                ("expires_at", models.DateTimeField()),
-                ("last_used_at", models.DateTimeField(null=True)),
-                ("revoked_at", models.DateTimeField(null=True)),
-                (
-                    "member",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="keys",
-                        to="recycling.member",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('label', models.CharField(max_length=80)),
+                ('prefix', models.CharField(max_length=12, unique=True)),
+                ('digest', models.CharField(max_length=64)),
+                ('scope', models.CharField(choices=[('read', 'read'), ('record', 'record'), ('manage', 'manage')], max_length=6)),
+                ('created_at', models.DateTimeField()),
+                ('expires_at', models.DateTimeField()),
+                ('last_used_at', models.DateTimeField(null=True)),
+                ('revoked_at', models.DateTimeField(null=True)),
+                ('member', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='keys', to='recycling.member')),
             ],
         ),
         migrations.AddField(
-            model_name="lot",
-            name="origin",
-            field=models.ForeignKey(
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="lots",
-                to="recycling.origin",
-            ),
+            model_name='lot',
+            name='origin',
+            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='lots', to='recycling.origin'),
         ),
         migrations.AddField(
-            model_name="origin",
-            name="programme",
-            field=models.ForeignKey(
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="collections",
-                to="recycling.programme",
-            ),
+            model_name='origin',
+            name='programme',
+            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='collections', to='recycling.programme'),
         ),
         migrations.CreateModel(
-            name="Run",
+            name='Run',
             fields=[
-                (
-                    "account",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        primary_key=True,
-                        related_name="run",
-                        serialize=False,
-                        to="ledger.account",
-                    ),
-                ),
-                ("code", models.CharField(max_length=14)),
-                ("number", models.BigIntegerField()),
-                ("stage", models.CharField(max_length=20)),
-                (
-                    "state",
-                    models.CharField(
-                        choices=[("open", "open"), ("closed", "closed"), ("void", "void")],
-                        max_length=6,
-                    ),
-                ),
-                ("polymer", models.CharField(blank=True, default="", max_length=20)),
-                ("started_at", models.DateTimeField()),
-                ("ended_at", models.DateTimeField(null=True)),
-                ("composition_model", models.CharField(default="well mixed", max_length=12)),
-                ("note", models.CharField(blank=True, default="", max_length=500)),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="runs",
-                        to="recycling.machine",
-                    ),
-                ),
-                (
-                    "origin",
-                    models.OneToOneField(
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="run",
-                        to="recycling.origin",
-                    ),
-                ),
+                ('account', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='run', serialize=False, to='ledger.account')),
+                ('code', models.CharField(max_length=14)),
+                ('number', models.BigIntegerField()),
+                ('stage', models.CharField(max_length=20)),
+                ('state', models.CharField(choices=[('open', 'open'), ('closed', 'closed'), ('void', 'void')], max_length=6)),
+                ('polymer', models.CharField(blank=True, default='', max_length=20)),
+                ('started_at', models.DateTimeField()),
+                ('ended_at', models.DateTimeField(null=True)),
+                ('composition_model', models.CharField(default='well mixed', max_length=12)),
+                ('note', models.CharField(blank=True, default='', max_length=500)),
+                ('machine', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='runs', to='recycling.machine')),
+                ('origin', models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='run', to='recycling.origin')),
             ],
         ),
         migrations.AddField(
-            model_name="lot",
-            name="made_by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="outputs",
-                to="recycling.run",
-            ),
+            model_name='lot',
+            name='made_by',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='outputs', to='recycling.run'),
         ),
         migrations.CreateModel(
-            name="Feed",
+            name='Feed',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("mass_mg", models.BigIntegerField()),
-                ("happened_at", models.DateTimeField()),
-                (
-                    "lot",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="feeds",
-                        to="recycling.lot",
-                    ),
-                ),
-                (
-                    "run",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="feeds",
-                        to="recycling.run",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('mass_mg', models.BigIntegerField()),
+                ('happened_at', models.DateTimeField()),
+                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='feeds', to='recycling.lot')),
+                ('run', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='feeds', to='recycling.run')),
             ],
         ),
         migrations.CreateModel(
-            name="RunCheck",
+            name='RunCheck',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("key", models.CharField(max_length=40)),
-                ("value", models.CharField(max_length=300)),
-                ("within", models.BooleanField(null=True)),
-                ("happened_at", models.DateTimeField()),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                (
-                    "run",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="checks",
-                        to="recycling.run",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('key', models.CharField(max_length=40)),
+                ('value', models.CharField(max_length=300)),
+                ('within', models.BooleanField(null=True)),
+                ('happened_at', models.DateTimeField()),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('run', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='checks', to='recycling.run')),
             ],
         ),
         migrations.CreateModel(
-            name="RunOperator",
+            name='RunOperator',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "member",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, to="recycling.member"
-                    ),
-                ),
-                (
-                    "run",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, to="recycling.run"
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('member', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='recycling.member')),
+                ('run', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, to='recycling.run')),
             ],
         ),
         migrations.AddField(
-            model_name="run",
-            name="operators",
-            field=models.ManyToManyField(
-                related_name="runs", through="recycling.RunOperator", to="recycling.member"
-            ),
+            model_name='run',
+            name='operators',
+            field=models.ManyToManyField(related_name='runs', through='recycling.RunOperator', to='recycling.member'),
         ),
         migrations.CreateModel(
-            name="RunSetting",
+            name='RunSetting',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("key", models.CharField(max_length=40)),
-                ("value", models.CharField(max_length=120)),
-                ("seen", models.CharField(blank=True, default="", max_length=300)),
-                ("happened_at", models.DateTimeField()),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                (
-                    "run",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="settings_log",
-                        to="recycling.run",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('key', models.CharField(max_length=40)),
+                ('value', models.CharField(max_length=120)),
+                ('seen', models.CharField(blank=True, default='', max_length=300)),
+                ('happened_at', models.DateTimeField()),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('run', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='settings_log', to='recycling.run')),
             ],
         ),
         migrations.AddField(
-            model_name="origin",
-            name="source",
-            field=models.ForeignKey(
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="collections",
-                to="recycling.source",
-            ),
+            model_name='origin',
+            name='source',
+            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='collections', to='recycling.source'),
         ),
         migrations.CreateModel(
-            name="Verdict",
+            name='Verdict',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("good", models.BooleanField()),
-                ("defects", models.JSONField(default=list)),
-                ("note", models.CharField(blank=True, default="", max_length=500)),
-                ("giver", models.CharField(max_length=64)),
-                ("given_at", models.DateTimeField()),
-                (
-                    "lot",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="verdicts",
-                        to="recycling.lot",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('good', models.BooleanField()),
+                ('defects', models.JSONField(default=list)),
+                ('note', models.CharField(blank=True, default='', max_length=500)),
+                ('giver', models.CharField(max_length=64)),
+                ('given_at', models.DateTimeField()),
+                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='verdicts', to='recycling.lot')),
             ],
         ),
         migrations.CreateModel(
-            name="Weighing",
+            name='Weighing',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "how",
-                    models.CharField(
-                        choices=[
-                            ("weighed", "weighed"),
-                            ("counted", "counted"),
-                            ("estimated", "estimated"),
-                        ],
-                        max_length=9,
-                    ),
-                ),
-                ("gross_mg", models.BigIntegerField(null=True)),
-                ("tare_mg", models.BigIntegerField(null=True)),
-                ("reader", models.UUIDField(null=True)),
-                ("note", models.CharField(blank=True, default="", max_length=300)),
-                (
-                    "posting",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="weighing",
-                        to="ledger.posting",
-                    ),
-                ),
-                (
-                    "scale",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="weighings",
-                        to="recycling.scale",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('how', models.CharField(choices=[('weighed', 'weighed'), ('counted', 'counted'), ('estimated', 'estimated')], max_length=9)),
+                ('gross_mg', models.BigIntegerField(null=True)),
+                ('tare_mg', models.BigIntegerField(null=True)),
+                ('reader', models.UUIDField(null=True)),
+                ('note', models.CharField(blank=True, default='', max_length=300)),
+                ('posting', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='weighing', to='ledger.posting')),
+                ('scale', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='weighings', to='recycling.scale')),
             ],
         ),
         migrations.AddField(
-            model_name="source",
-            name="workshop",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE,
-                related_name="sources",
-                to="recycling.workshop",
-            ),
+            model_name='source',
+            name='workshop',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='sources', to='recycling.workshop'),
         ),
         migrations.AddField(
-            model_name="scale",
-            name="workshop",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE,
-                related_name="scales",
-                to="recycling.workshop",
-            ),
+            model_name='scale',
+            name='workshop',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='scales', to='recycling.workshop'),
         ),
         migrations.AddField(
-            model_name="run",
-            name="workshop",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE,
-                related_name="runs",
-                to="recycling.workshop",
-            ),
+            model_name='run',
+            name='workshop',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='runs', to='recycling.workshop'),
         ),
         migrations.AddField(
-            model_name="programme",
-            name="workshop",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE,
-                related_name="programmes",
-                to="recycling.workshop",
-            ),
+            model_name='programme',
+            name='workshop',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='programmes', to='recycling.workshop'),
         ),
         migrations.CreateModel(
-            name="Polymer",
+            name='Polymer',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("code", models.CharField(max_length=20)),
-                ("name", models.CharField(max_length=120)),
-                ("resin_code", models.PositiveSmallIntegerField(null=True)),
-                ("density_g_cm3", models.FloatField(null=True)),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="polymers",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('code', models.CharField(max_length=20)),
+                ('name', models.CharField(max_length=120)),
+                ('resin_code', models.PositiveSmallIntegerField(null=True)),
+                ('density_g_cm3', models.FloatField(null=True)),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='polymers', to='recycling.workshop')),
             ],
         ),
         migrations.AddField(
-            model_name="origin",
-            name="workshop",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE,
-                related_name="origins",
-                to="recycling.workshop",
-            ),
+            model_name='origin',
+            name='workshop',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='origins', to='recycling.workshop'),
         ),
         migrations.AddField(
-            model_name="machine",
-            name="workshop",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE,
-                related_name="machines",
-                to="recycling.workshop",
-            ),
+            model_name='machine',
+            name='workshop',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='machines', to='recycling.workshop'),
         ),
         migrations.AddField(
-            model_name="lot",
-            name="workshop",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE,
-                related_name="lots",
-                to="recycling.workshop",
-            ),
+            model_name='lot',
+            name='workshop',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='lots', to='recycling.workshop'),
         ),
         migrations.CreateModel(
-            name="Job",
+            name='Job',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("task", models.CharField(max_length=80)),
-                ("arguments", models.JSONField(default=dict)),
-                ("done_share", models.FloatField(default=0)),
-                ("created_at", models.DateTimeField()),
-                ("sent_at", models.DateTimeField(null=True)),
-                ("finished_at", models.DateTimeField(null=True)),
-                ("failure", models.CharField(blank=True, default="", max_length=500)),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="jobs",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('task', models.CharField(max_length=80)),
+                ('arguments', models.JSONField(default=dict)),
+                ('done_share', models.FloatField(default=0)),
+                ('created_at', models.DateTimeField()),
+                ('sent_at', models.DateTimeField(null=True)),
+                ('finished_at', models.DateTimeField(null=True)),
+                ('failure', models.CharField(blank=True, default='', max_length=500)),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='jobs', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="Hold",
+            name='Hold',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("with_descendants", models.BooleanField(default=False)),
-                ("reason", models.CharField(max_length=500)),
-                ("placed_at", models.DateTimeField()),
-                ("placed_by", models.UUIDField(null=True)),
-                ("released_at", models.DateTimeField(null=True)),
-                ("released_by", models.UUIDField(null=True)),
-                ("release_reason", models.CharField(blank=True, default="", max_length=500)),
-                (
-                    "lot",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="holds",
-                        to="recycling.lot",
-                    ),
-                ),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="holds",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('with_descendants', models.BooleanField(default=False)),
+                ('reason', models.CharField(max_length=500)),
+                ('placed_at', models.DateTimeField()),
+                ('placed_by', models.UUIDField(null=True)),
+                ('released_at', models.DateTimeField(null=True)),
+                ('released_by', models.UUIDField(null=True)),
+                ('release_reason', models.CharField(blank=True, default='', max_length=500)),
+                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='holds', to='recycling.lot')),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='holds', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="Container",
+            name='Container',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=80)),
-                ("tare_mg", models.BigIntegerField()),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="containers",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=80)),
+                ('tare_mg', models.BigIntegerField()),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='containers', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="ChangeEvent",
+            name='ChangeEvent',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("subject", models.CharField(max_length=60)),
-                ("deed", models.CharField(max_length=40)),
-                ("before", models.JSONField(default=dict)),
-                ("after", models.JSONField(default=dict)),
-                ("reason", models.CharField(blank=True, default="", max_length=500)),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="changes",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('subject', models.CharField(max_length=60)),
+                ('deed', models.CharField(max_length=40)),
+                ('before', models.JSONField(default=dict)),
+                ('after', models.JSONField(default=dict)),
+                ('reason', models.CharField(blank=True, default='', max_length=500)),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='changes', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="Answer",
+            name='Answer',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("key", models.CharField(max_length=200)),
-                ("fingerprint", models.CharField(max_length=64)),
-                ("status", models.PositiveSmallIntegerField(default=0)),
-                ("body", models.TextField(default="")),
-                ("created_at", models.DateTimeField()),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="answers",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('key', models.CharField(max_length=200)),
+                ('fingerprint', models.CharField(max_length=64)),
+                ('status', models.PositiveSmallIntegerField(default=0)),
+                ('body', models.TextField(default='')),
+                ('created_at', models.DateTimeField()),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='answers', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="Composition",
+            name='Composition',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("mass_mg", models.BigIntegerField()),
-                (
-                    "lot",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="composition",
-                        to="recycling.lot",
-                    ),
-                ),
-                (
-                    "origin",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="parts",
-                        to="recycling.origin",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('mass_mg', models.BigIntegerField()),
+                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='composition', to='recycling.lot')),
+                ('origin', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='parts', to='recycling.origin')),
             ],
             options={
-                "indexes": [models.Index(fields=["origin", "lot"], name="part_origin_lot")],
-                "constraints": [
-                    models.UniqueConstraint(fields=("lot", "origin"), name="one_part"),
-                    models.CheckConstraint(
-                        condition=models.Q(("mass_mg__gt", 0)), name="part_positive"
-                    ),
-                ],
+                'indexes': [models.Index(fields=['origin', 'lot'], name='part_origin_lot')],
+                'constraints': [models.UniqueConstraint(fields=('lot', 'origin'), name='one_part'), models.CheckConstraint(condition=models.Q(('mass_mg__gt', 0)), name='part_positive')],
             },
         ),
         migrations.CreateModel(
-            name="Draw",
+            name='Draw',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("mass_mg", models.BigIntegerField()),
-                (
-                    "lot",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="draws",
-                        to="recycling.lot",
-                    ),
-                ),
-                (
-                    "run",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="draws",
-                        to="recycling.run",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('mass_mg', models.BigIntegerField()),
+                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='draws', to='recycling.lot')),
+                ('run', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='draws', to='recycling.run')),
             ],
             options={
-                "indexes": [models.Index(fields=["lot", "run"], name="draw_lot_run")],
-                "constraints": [
-                    models.UniqueConstraint(fields=("run", "lot"), name="one_draw"),
-                    models.CheckConstraint(
-                        condition=models.Q(("mass_mg__gte", 0)), name="draw_not_negative"
-                    ),
-                ],
+                'indexes': [models.Index(fields=['lot', 'run'], name='draw_lot_run')],
+                'constraints': [models.UniqueConstraint(fields=('run', 'lot'), name='one_draw'), models.CheckConstraint(condition=models.Q(('mass_mg__gte', 0)), name='draw_not_negative')],
             },
         ),
         migrations.CreateModel(
-            name="Counted",
+            name='Counted',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("mass_mg", models.BigIntegerField()),
-                (
-                    "lot",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="counted",
-                        to="recycling.lot",
-                    ),
-                ),
-                (
-                    "run",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="counted",
-                        to="recycling.run",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('mass_mg', models.BigIntegerField()),
+                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='counted', to='recycling.lot')),
+                ('run', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='counted', to='recycling.run')),
             ],
             options={
-                "indexes": [models.Index(fields=["lot", "run"], name="counted_lot_run")],
-                "constraints": [models.UniqueConstraint(fields=("run", "lot"), name="one_counted")],
+                'indexes': [models.Index(fields=['lot', 'run'], name='counted_lot_run')],
+                'constraints': [models.UniqueConstraint(fields=('run', 'lot'), name='one_counted')],
             },
         ),
         migrations.AddConstraint(
-            model_name="runoperator",
-            constraint=models.UniqueConstraint(fields=("run", "member"), name="one_operator"),
+            model_name='runoperator',
+            constraint=models.UniqueConstraint(fields=('run', 'member'), name='one_operator'),
         ),
         migrations.AddIndex(
-            model_name="verdict",
-            index=models.Index(fields=["lot", "giver", "given_at"], name="verdict_newest"),
+            model_name='verdict',
+            index=models.Index(fields=['lot', 'giver', 'given_at'], name='verdict_newest'),
         ),
         migrations.AddConstraint(
-            model_name="source",
-            constraint=models.UniqueConstraint(fields=("workshop", "name"), name="one_source"),
+            model_name='source',
+            constraint=models.UniqueConstraint(fields=('workshop', 'name'), name='one_source'),
         ),
         migrations.AddConstraint(
-            model_name="scale",
-            constraint=models.UniqueConstraint(fields=("workshop", "name"), name="one_scale"),
+            model_name='scale',
+            constraint=models.UniqueConstraint(fields=('workshop', 'name'), name='one_scale'),
         ),
         migrations.AddIndex(
-            model_name="run",
-            index=models.Index(fields=["workshop", "ended_at"], name="run_ended"),
+            model_name='run',
+            index=models.Index(fields=['workshop', 'ended_at'], name='run_ended'),
         ),
         migrations.AddIndex(
-            model_name="run",
-            index=models.Index(fields=["workshop", "stage", "ended_at"], name="run_stage_ended"),
+            model_name='run',
+            index=models.Index(fields=['workshop', 'stage', 'ended_at'], name='run_stage_ended'),
         ),
         migrations.AddConstraint(
-            model_name="run",
-            constraint=models.UniqueConstraint(fields=("workshop", "code"), name="one_run_code"),
+            model_name='run',
+            constraint=models.UniqueConstraint(fields=('workshop', 'code'), name='one_run_code'),
         ),
         migrations.AddConstraint(
-            model_name="run",
-            constraint=models.UniqueConstraint(
-                fields=("workshop", "number"), name="one_run_number"
-            ),
+            model_name='run',
+            constraint=models.UniqueConstraint(fields=('workshop', 'number'), name='one_run_number'),
         ),
         migrations.AddConstraint(
-            model_name="run",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("ended_at__isnull", True),
-                    ("ended_at__gte", models.F("started_at")),
-                    _connector="OR",
-                ),
-                name="run_ends_after_start",
-            ),
+            model_name='run',
+            constraint=models.CheckConstraint(condition=models.Q(('ended_at__isnull', True), ('ended_at__gte', models.F('started_at')), _connector='OR'), name='run_ends_after_start'),
         ),
         migrations.AddConstraint(
-            model_name="programme",
-            constraint=models.UniqueConstraint(fields=("workshop", "name"), name="one_programme"),
+            model_name='programme',
+            constraint=models.UniqueConstraint(fields=('workshop', 'name'), name='one_programme'),
         ),
         migrations.AddConstraint(
-            model_name="polymer",
-            constraint=models.UniqueConstraint(fields=("workshop", "code"), name="one_polymer"),
+            model_name='polymer',
+            constraint=models.UniqueConstraint(fields=('workshop', 'code'), name='one_polymer'),
         ),
         migrations.AddIndex(
-            model_name="origin",
-            index=models.Index(fields=["workshop", "kind", "happened_at"], name="origin_listing"),
+            model_name='origin',
+            index=models.Index(fields=['workshop', 'kind', 'happened_at'], name='origin_listing'),
         ),
         migrations.AddConstraint(
-            model_name="origin",
-            constraint=models.UniqueConstraint(fields=("workshop", "code"), name="one_origin_code"),
+            model_name='origin',
+            constraint=models.UniqueConstraint(fields=('workshop', 'code'), name='one_origin_code'),
         ),
         migrations.AddConstraint(
-            model_name="origin",
-            constraint=models.UniqueConstraint(
-                fields=("workshop", "number"), name="one_origin_number"
-            ),
+            model_name='origin',
+            constraint=models.UniqueConstraint(fields=('workshop', 'number'), name='one_origin_number'),
         ),
         migrations.AddConstraint(
-            model_name="member",
-            constraint=models.UniqueConstraint(fields=("workshop", "user"), name="one_membership"),
+            model_name='member',
+            constraint=models.UniqueConstraint(fields=('workshop', 'user'), name='one_membership'),
         ),
         migrations.AddConstraint(
-            model_name="member",
-            constraint=models.UniqueConstraint(fields=("workshop", "name"), name="one_member_name"),
+            model_name='member',
+            constraint=models.UniqueConstraint(fields=('workshop', 'name'), name='one_member_name'),
         ),
         migrations.AddConstraint(
-            model_name="machine",
-            constraint=models.UniqueConstraint(fields=("workshop", "name"), name="one_machine"),
+            model_name='machine',
+            constraint=models.UniqueConstraint(fields=('workshop', 'name'), name='one_machine'),
         ),
         migrations.AddIndex(
-            model_name="lot",
-            index=models.Index(fields=["workshop", "form", "number"], name="lot_form_number"),
+            model_name='lot',
+            index=models.Index(fields=['workshop', 'form', 'number'], name='lot_form_number'),
         ),
         migrations.AddIndex(
-            model_name="lot",
-            index=models.Index(fields=["made_by", "role"], name="lot_made_by_role"),
+            model_name='lot',
+            index=models.Index(fields=['made_by', 'role'], name='lot_made_by_role'),
         ),
         migrations.AddConstraint(
-            model_name="lot",
-            constraint=models.UniqueConstraint(fields=("workshop", "code"), name="one_lot_code"),
+            model_name='lot',
+            constraint=models.UniqueConstraint(fields=('workshop', 'code'), name='one_lot_code'),
         ),
         migrations.AddConstraint(
-            model_name="lot",
-            constraint=models.UniqueConstraint(
-                fields=("workshop", "number"), name="one_lot_number"
-            ),
+            model_name='lot',
+            constraint=models.UniqueConstraint(fields=('workshop', 'number'), name='one_lot_number'),
         ),
         migrations.AddConstraint(
-            model_name="lot",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("made_mg__gte", 0)), name="lot_made_not_negative"
-            ),
+            model_name='lot',
+            constraint=models.CheckConstraint(condition=models.Q(('made_mg__gte', 0)), name='lot_made_not_negative'),
         ),
         migrations.AddIndex(
-            model_name="job",
-            index=models.Index(
-                condition=models.Q(("finished_at__isnull", True)),
-                fields=["created_at"],
-                name="job_unfinished",
-            ),
+            model_name='job',
+            index=models.Index(condition=models.Q(('finished_at__isnull', True)), fields=['created_at'], name='job_unfinished'),
         ),
         migrations.AddIndex(
-            model_name="hold",
-            index=models.Index(
-                condition=models.Q(("released_at__isnull", True)),
-                fields=["workshop", "lot"],
-                name="hold_active",
-            ),
+            model_name='hold',
+            index=models.Index(condition=models.Q(('released_at__isnull', True)), fields=['workshop', 'lot'], name='hold_active'),
         ),
         migrations.AddConstraint(
-            model_name="container",
-            constraint=models.UniqueConstraint(fields=("workshop", "name"), name="one_container"),
+            model_name='container',
+            constraint=models.UniqueConstraint(fields=('workshop', 'name'), name='one_container'),
         ),
         migrations.AddIndex(
-            model_name="changeevent",
-            index=models.Index(fields=["workshop", "subject"], name="change_subject"),
+            model_name='changeevent',
+            index=models.Index(fields=['workshop', 'subject'], name='change_subject'),
         ),
         migrations.AddConstraint(
-            model_name="answer",
-            constraint=models.UniqueConstraint(fields=("workshop", "key"), name="one_answer"),
+            model_name='answer',
+            constraint=models.UniqueConstraint(fields=('workshop', 'key'), name='one_answer'),
         ),
         migrations.RunPython(guard, migrations.RunPython.noop),
     ]

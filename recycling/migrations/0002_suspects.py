@@ -5,163 +5,110 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("recycling", "0001_initial"),
+        ('recycling', '0001_initial'),
     ]
 
     operations = [
         migrations.CreateModel(
-            name="Attempt",
+            name='Attempt',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("bucket", models.CharField(max_length=64)),
-                ("window_start", models.DateTimeField()),
-                ("count", models.PositiveIntegerField(default=0)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('bucket', models.CharField(max_length=64)),
+                ('window_start', models.DateTimeField()),
+                ('count', models.PositiveIntegerField(default=0)),
             ],
         ),
         migrations.CreateModel(
-            name="KeptFinding",
+            name='KeptFinding',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("number", models.PositiveIntegerField()),
-                ("title", models.CharField(max_length=120)),
-                ("note", models.CharField(blank=True, default="", max_length=500)),
-                ("body", models.TextField()),
-                ("digest", models.CharField(max_length=64)),
-                ("sequence", models.BigIntegerField()),
-                ("kept_at", models.DateTimeField()),
-                ("kept_by", models.UUIDField(null=True)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('number', models.PositiveIntegerField()),
+                ('title', models.CharField(max_length=120)),
+                ('note', models.CharField(blank=True, default='', max_length=500)),
+                ('body', models.TextField()),
+                ('digest', models.CharField(max_length=64)),
+                ('sequence', models.BigIntegerField()),
+                ('kept_at', models.DateTimeField()),
+                ('kept_by', models.UUIDField(null=True)),
             ],
         ),
         migrations.CreateModel(
-            name="PublicLink",
+            name='PublicLink',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("seed", models.CharField(max_length=32)),
-                ("digest", models.CharField(max_length=64, unique=True)),
-                ("created_at", models.DateTimeField()),
-                ("created_by", models.UUIDField(null=True)),
-                ("expires_at", models.DateTimeField()),
-                ("revoked_at", models.DateTimeField(null=True)),
-                ("revoked_by", models.UUIDField(null=True)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('seed', models.CharField(max_length=32)),
+                ('digest', models.CharField(max_length=64, unique=True)),
+                ('created_at', models.DateTimeField()),
+                ('created_by', models.UUIDField(null=True)),
+                ('expires_at', models.DateTimeField()),
+                ('revoked_at', models.DateTimeField(null=True)),
+                ('revoked_by', models.UUIDField(null=True)),
             ],
         ),
         migrations.CreateModel(
-            name="VerdictPhoto",
+            name='VerdictPhoto',
             fields=[
-                (
-                    "verdict",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        primary_key=True,
-                        related_name="photo",
-                        serialize=False,
-                        to="recycling.verdict",
-                    ),
-                ),
-                ("jpeg", models.BinaryField()),
-                ("width", models.PositiveIntegerField()),
-                ("height", models.PositiveIntegerField()),
+                ('verdict', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, primary_key=True, related_name='photo', serialize=False, to='recycling.verdict')),
+                ('jpeg', models.BinaryField()),
+                ('width', models.PositiveIntegerField()),
+                ('height', models.PositiveIntegerField()),
             ],
         ),
         migrations.AddField(
-            model_name="verdict",
-            name="decided_at",
+            model_name='verdict',
+            name='decided_at',
             field=models.DateTimeField(null=True),
         ),
         migrations.AddField(
-            model_name="verdict",
-            name="decided_by",
+            model_name='verdict',
+            name='decided_by',
             field=models.UUIDField(null=True),
         ),
         migrations.AddField(
-            model_name="verdict",
-            name="decision_reason",
-            field=models.CharField(blank=True, default="", max_length=500),
+            model_name='verdict',
+            name='decision_reason',
+            field=models.CharField(blank=True, default='', max_length=500),
         ),
         migrations.AddField(
-            model_name="verdict",
-            name="state",
-            field=models.CharField(
-                choices=[
-                    ("counted", "counted"),
-                    ("waiting", "waiting"),
-                    ("set aside", "set aside"),
-                ],
-                default="counted",
-                max_length=9,
-            ),
+            model_name='verdict',
+            name='state',
+            field=models.CharField(choices=[('counted', 'counted'), ('waiting', 'waiting'), ('set aside', 'set aside')], default='counted', max_length=9),
         ),
         migrations.AddIndex(
-            model_name="verdict",
-            index=models.Index(
-                condition=models.Q(("state", "waiting")),
-                fields=["given_at"],
-                name="verdict_waiting",
-            ),
+            model_name='verdict',
+            index=models.Index(condition=models.Q(('state', 'waiting')), fields=['given_at'], name='verdict_waiting'),
         ),
         migrations.AddIndex(
-            model_name="attempt",
-            index=models.Index(fields=["window_start"], name="attempt_window"),
+            model_name='attempt',
+            index=models.Index(fields=['window_start'], name='attempt_window'),
         ),
         migrations.AddConstraint(
-            model_name="attempt",
-            constraint=models.UniqueConstraint(
-                fields=("bucket", "window_start"), name="one_attempt_count"
-            ),
+            model_name='attempt',
+            constraint=models.UniqueConstraint(fields=('bucket', 'window_start'), name='one_attempt_count'),
         ),
         migrations.AddField(
-            model_name="keptfinding",
-            name="workshop",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE,
-                related_name="kept_findings",
-                to="recycling.workshop",
-            ),
+            model_name='keptfinding',
+            name='workshop',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='kept_findings', to='recycling.workshop'),
         ),
         migrations.AddField(
-            model_name="publiclink",
-            name="lot",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE,
-                related_name="public_links",
-                to="recycling.lot",
-            ),
+            model_name='publiclink',
+            name='lot',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='public_links', to='recycling.lot'),
         ),
         migrations.AddField(
-            model_name="publiclink",
-            name="workshop",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE,
-                related_name="public_links",
-                to="recycling.workshop",
-            ),
+            model_name='publiclink',
+            name='workshop',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='public_links', to='recycling.workshop'),
         ),
         migrations.AddConstraint(
-            model_name="keptfinding",
-            constraint=models.UniqueConstraint(
-                fields=("workshop", "number"), name="one_finding_number"
-            ),
+            model_name='keptfinding',
+            constraint=models.UniqueConstraint(fields=('workshop', 'number'), name='one_finding_number'),
         ),
         migrations.AddConstraint(
-            model_name="publiclink",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("revoked_at", None)), fields=("lot",), name="one_link_in_force"
-            ),
+            model_name='publiclink',
+            constraint=models.UniqueConstraint(condition=models.Q(('revoked_at', None)), fields=('lot',), name='one_link_in_force'),
         ),
     ]

@@ -5,182 +5,94 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("ledger", "0002_guards"),
-        ("recycling", "0002_suspects"),
+        ('ledger', '0002_guards'),
+        ('recycling', '0002_suspects'),
     ]
 
     operations = [
         migrations.AddField(
-            model_name="weighing",
-            name="raw",
-            field=models.CharField(blank=True, default="", max_length=120),
+            model_name='weighing',
+            name='raw',
+            field=models.CharField(blank=True, default='', max_length=120),
         ),
         migrations.AddField(
-            model_name="weighing",
-            name="u_mg",
+            model_name='weighing',
+            name='u_mg',
             field=models.BigIntegerField(null=True),
         ),
         migrations.AlterField(
-            model_name="weighing",
-            name="how",
-            field=models.CharField(
-                choices=[
-                    ("weighed", "weighed"),
-                    ("counted", "counted"),
-                    ("estimated", "estimated"),
-                    ("by book", "by book"),
-                ],
-                max_length=9,
-            ),
+            model_name='weighing',
+            name='how',
+            field=models.CharField(choices=[('weighed', 'weighed'), ('counted', 'counted'), ('estimated', 'estimated'), ('by book', 'by book')], max_length=9),
         ),
         migrations.CreateModel(
-            name="BottleSample",
+            name='BottleSample',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=80)),
-                ("masses_mg", models.JSONField()),
-                ("taken_date", models.DateField()),
-                ("note", models.CharField(blank=True, default="", max_length=500)),
-                (
-                    "scale",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="samples",
-                        to="recycling.scale",
-                    ),
-                ),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="samples",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=80)),
+                ('masses_mg', models.JSONField()),
+                ('taken_date', models.DateField()),
+                ('note', models.CharField(blank=True, default='', max_length=500)),
+                ('scale', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='samples', to='recycling.scale')),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='samples', to='recycling.workshop')),
             ],
         ),
         migrations.AddField(
-            model_name="weighing",
-            name="sample",
-            field=models.ForeignKey(
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="weighings",
-                to="recycling.bottlesample",
-            ),
+            model_name='weighing',
+            name='sample',
+            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='weighings', to='recycling.bottlesample'),
         ),
         migrations.CreateModel(
-            name="Reconciliation",
+            name='Reconciliation',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("number", models.PositiveIntegerField()),
-                ("start", models.DateTimeField()),
-                ("end", models.DateTimeField()),
-                ("sequence", models.BigIntegerField(default=0)),
-                ("asked_at", models.DateTimeField()),
-                ("asked_by", models.UUIDField(null=True)),
-                ("done_at", models.DateTimeField(null=True)),
-                ("done_share", models.FloatField(default=0)),
-                ("failure", models.CharField(blank=True, default="", max_length=500)),
-                ("found", models.JSONField(default=dict)),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="reconciliations",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('number', models.PositiveIntegerField()),
+                ('start', models.DateTimeField()),
+                ('end', models.DateTimeField()),
+                ('sequence', models.BigIntegerField(default=0)),
+                ('asked_at', models.DateTimeField()),
+                ('asked_by', models.UUIDField(null=True)),
+                ('done_at', models.DateTimeField(null=True)),
+                ('done_share', models.FloatField(default=0)),
+                ('failure', models.CharField(blank=True, default='', max_length=500)),
+                ('found', models.JSONField(default=dict)),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='reconciliations', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="ReconciledFlow",
+            name='ReconciledFlow',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("place", models.PositiveIntegerField()),
-                ("kind", models.CharField(max_length=8)),
-                ("measured_mg", models.BigIntegerField(null=True)),
-                ("u_mg", models.FloatField(null=True)),
-                ("reconciled_mg", models.BigIntegerField()),
-                ("u_reconciled_mg", models.FloatField()),
-                ("z", models.FloatField(null=True)),
-                ("suspect", models.BooleanField(default=False)),
-                (
-                    "lot",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="reconciled",
-                        to="recycling.lot",
-                    ),
-                ),
-                (
-                    "posting",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="reconciled",
-                        to="ledger.posting",
-                    ),
-                ),
-                (
-                    "run",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="reconciled",
-                        to="recycling.run",
-                    ),
-                ),
-                (
-                    "reconciliation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="flows",
-                        to="recycling.reconciliation",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('place', models.PositiveIntegerField()),
+                ('kind', models.CharField(max_length=8)),
+                ('measured_mg', models.BigIntegerField(null=True)),
+                ('u_mg', models.FloatField(null=True)),
+                ('reconciled_mg', models.BigIntegerField()),
+                ('u_reconciled_mg', models.FloatField()),
+                ('z', models.FloatField(null=True)),
+                ('suspect', models.BooleanField(default=False)),
+                ('lot', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reconciled', to='recycling.lot')),
+                ('posting', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reconciled', to='ledger.posting')),
+                ('run', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reconciled', to='recycling.run')),
+                ('reconciliation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='flows', to='recycling.reconciliation')),
             ],
         ),
         migrations.AddConstraint(
-            model_name="bottlesample",
-            constraint=models.UniqueConstraint(fields=("workshop", "name"), name="one_sample"),
+            model_name='bottlesample',
+            constraint=models.UniqueConstraint(fields=('workshop', 'name'), name='one_sample'),
         ),
         migrations.AddConstraint(
-            model_name="reconciliation",
-            constraint=models.UniqueConstraint(
-                fields=("workshop", "number"), name="one_reconciliation"
-            ),
+            model_name='reconciliation',
+            constraint=models.UniqueConstraint(fields=('workshop', 'number'), name='one_reconciliation'),
         ),
         migrations.AddIndex(
-            model_name="reconciledflow",
-            index=models.Index(
-                condition=models.Q(("suspect", True)),
-                fields=["reconciliation", "place"],
-                name="flow_suspect",
-            ),
+            model_name='reconciledflow',
+            index=models.Index(condition=models.Q(('suspect', True)), fields=['reconciliation', 'place'], name='flow_suspect'),
         ),
         migrations.AddConstraint(
-            model_name="reconciledflow",
-            constraint=models.UniqueConstraint(
-                fields=("reconciliation", "place"), name="one_flow_place"
-            ),
+            model_name='reconciledflow',
+            constraint=models.UniqueConstraint(fields=('reconciliation', 'place'), name='one_flow_place'),
         ),
     ]

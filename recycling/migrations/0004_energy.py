@@ -5,601 +5,305 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("recycling", "0003_weighings"),
+        ('recycling', '0003_weighings'),
     ]
 
     operations = [
         migrations.CreateModel(
-            name="Changeover",
+            name='Changeover',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("before", models.CharField(max_length=40)),
-                ("after", models.CharField(max_length=40)),
-                ("residue", models.FloatField()),
-                ("plan", models.JSONField()),
-                ("planned_at", models.DateTimeField()),
-                ("planned_by", models.UUIDField(null=True)),
-                ("purge_used_mg", models.BigIntegerField(null=True)),
-                ("flush_used_mg", models.BigIntegerField(null=True)),
-                ("residue_seen", models.FloatField(null=True)),
-                ("seen", models.CharField(blank=True, default="", max_length=500)),
-                ("used_at", models.DateTimeField(null=True)),
-                ("used_by", models.UUIDField(null=True)),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="changeovers",
-                        to="recycling.machine",
-                    ),
-                ),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="changeovers",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('before', models.CharField(max_length=40)),
+                ('after', models.CharField(max_length=40)),
+                ('residue', models.FloatField()),
+                ('plan', models.JSONField()),
+                ('planned_at', models.DateTimeField()),
+                ('planned_by', models.UUIDField(null=True)),
+                ('purge_used_mg', models.BigIntegerField(null=True)),
+                ('flush_used_mg', models.BigIntegerField(null=True)),
+                ('residue_seen', models.FloatField(null=True)),
+                ('seen', models.CharField(blank=True, default='', max_length=500)),
+                ('used_at', models.DateTimeField(null=True)),
+                ('used_by', models.UUIDField(null=True)),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='changeovers', to='recycling.machine')),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='changeovers', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="EnergyFactor",
+            name='EnergyFactor',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("value", models.FloatField()),
-                ("unit", models.CharField(max_length=8)),
-                ("scope", models.CharField(max_length=120)),
-                ("region", models.CharField(max_length=120)),
-                ("year", models.PositiveIntegerField()),
-                ("publisher", models.CharField(max_length=200)),
-                ("read_date", models.DateField()),
-                ("valid_from", models.DateField()),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="carbon_factors",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('value', models.FloatField()),
+                ('unit', models.CharField(max_length=8)),
+                ('scope', models.CharField(max_length=120)),
+                ('region', models.CharField(max_length=120)),
+                ('year', models.PositiveIntegerField()),
+                ('publisher', models.CharField(max_length=200)),
+                ('read_date', models.DateField()),
+                ('valid_from', models.DateField()),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='carbon_factors', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="EnergyFile",
+            name='EnergyFile',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=200)),
-                ("digest", models.CharField(max_length=64)),
-                ("size_bytes", models.BigIntegerField()),
-                ("choices", models.JSONField(default=dict)),
-                ("preview", models.JSONField(default=dict)),
-                (
-                    "state",
-                    models.CharField(
-                        choices=[
-                            ("looking", "looking"),
-                            ("looked", "looked"),
-                            ("taking", "taking"),
-                            ("taken", "taken"),
-                            ("failed", "failed"),
-                        ],
-                        max_length=7,
-                    ),
-                ),
-                ("failure", models.CharField(blank=True, default="", max_length=500)),
-                ("kind", models.CharField(blank=True, default="", max_length=8)),
-                ("first_us", models.BigIntegerField(null=True)),
-                ("last_us", models.BigIntegerField(null=True)),
-                ("kwh", models.FloatField(null=True)),
-                ("brought_at", models.DateTimeField()),
-                ("brought_by", models.UUIDField(null=True)),
-                ("taken_at", models.DateTimeField(null=True)),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="energy_files",
-                        to="recycling.machine",
-                    ),
-                ),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="energy_files",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=200)),
+                ('digest', models.CharField(max_length=64)),
+                ('size_bytes', models.BigIntegerField()),
+                ('choices', models.JSONField(default=dict)),
+                ('preview', models.JSONField(default=dict)),
+                ('state', models.CharField(choices=[('looking', 'looking'), ('looked', 'looked'), ('taking', 'taking'), ('taken', 'taken'), ('failed', 'failed')], max_length=7)),
+                ('failure', models.CharField(blank=True, default='', max_length=500)),
+                ('kind', models.CharField(blank=True, default='', max_length=8)),
+                ('first_us', models.BigIntegerField(null=True)),
+                ('last_us', models.BigIntegerField(null=True)),
+                ('kwh', models.FloatField(null=True)),
+                ('brought_at', models.DateTimeField()),
+                ('brought_by', models.UUIDField(null=True)),
+                ('taken_at', models.DateTimeField(null=True)),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='energy_files', to='recycling.machine')),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='energy_files', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="EnergyChunk",
+            name='EnergyChunk',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("first_us", models.BigIntegerField()),
-                ("last_us", models.BigIntegerField()),
-                ("count", models.PositiveIntegerField()),
-                ("points", models.BinaryField()),
-                (
-                    "file",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="chunks",
-                        to="recycling.energyfile",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('first_us', models.BigIntegerField()),
+                ('last_us', models.BigIntegerField()),
+                ('count', models.PositiveIntegerField()),
+                ('points', models.BinaryField()),
+                ('file', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='chunks', to='recycling.energyfile')),
             ],
         ),
         migrations.CreateModel(
-            name="EnergyTariff",
+            name='EnergyTariff',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("price_per_kwh", models.FloatField()),
-                ("currency", models.CharField(max_length=3)),
-                ("source", models.CharField(max_length=200)),
-                ("read_date", models.DateField()),
-                ("valid_from", models.DateField()),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="tariffs",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('price_per_kwh', models.FloatField()),
+                ('currency', models.CharField(max_length=3)),
+                ('source', models.CharField(max_length=200)),
+                ('read_date', models.DateField()),
+                ('valid_from', models.DateField()),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='tariffs', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="FilamentReading",
+            name='FilamentReading',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("first_mm", models.JSONField()),
-                ("second_mm", models.JSONField(default=list)),
-                ("length_m", models.FloatField(null=True)),
-                ("measured_at", models.DateTimeField()),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                (
-                    "lot",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="filament_readings",
-                        to="recycling.lot",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('first_mm', models.JSONField()),
+                ('second_mm', models.JSONField(default=list)),
+                ('length_m', models.FloatField(null=True)),
+                ('measured_at', models.DateTimeField()),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='filament_readings', to='recycling.lot')),
             ],
         ),
         migrations.CreateModel(
-            name="MachinePart",
+            name='MachinePart',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=80)),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("heater", "heater"),
-                            ("motor", "motor"),
-                            ("fan", "fan"),
-                            ("pump", "pump"),
-                            ("other", "other"),
-                        ],
-                        max_length=6,
-                    ),
-                ),
-                ("rated_w", models.FloatField()),
-                ("duty", models.FloatField(default=1.0)),
-                ("source", models.CharField(blank=True, default="", max_length=200)),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="parts",
-                        to="recycling.machine",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=80)),
+                ('kind', models.CharField(choices=[('heater', 'heater'), ('motor', 'motor'), ('fan', 'fan'), ('pump', 'pump'), ('other', 'other')], max_length=6)),
+                ('rated_w', models.FloatField()),
+                ('duty', models.FloatField(default=1.0)),
+                ('source', models.CharField(blank=True, default='', max_length=200)),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='parts', to='recycling.machine')),
             ],
         ),
         migrations.CreateModel(
-            name="MachinePhase",
+            name='MachinePhase',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("warm-up", "warm-up"),
-                            ("purge", "purge"),
-                            ("standby", "standby"),
-                        ],
-                        max_length=8,
-                    ),
-                ),
-                ("started_at", models.DateTimeField()),
-                ("ended_at", models.DateTimeField(null=True)),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                ("taken_back_at", models.DateTimeField(null=True)),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="phases",
-                        to="recycling.machine",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(choices=[('warm-up', 'warm-up'), ('purge', 'purge'), ('standby', 'standby')], max_length=8)),
+                ('started_at', models.DateTimeField()),
+                ('ended_at', models.DateTimeField(null=True)),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('taken_back_at', models.DateTimeField(null=True)),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='phases', to='recycling.machine')),
             ],
         ),
         migrations.CreateModel(
-            name="MaterialData",
+            name='MaterialData',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("polymer", models.CharField(max_length=20)),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("drying", "drying"),
-                            ("heats", "heats"),
-                            ("hydrolysis", "hydrolysis"),
-                        ],
-                        max_length=10,
-                    ),
-                ),
-                ("values", models.JSONField()),
-                ("source", models.CharField(max_length=200)),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="material_data",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('polymer', models.CharField(max_length=20)),
+                ('kind', models.CharField(choices=[('drying', 'drying'), ('heats', 'heats'), ('hydrolysis', 'hydrolysis')], max_length=10)),
+                ('values', models.JSONField()),
+                ('source', models.CharField(max_length=200)),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='material_data', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="MeterReading",
+            name='MeterReading',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("read_at", models.DateTimeField()),
-                ("reading_kwh", models.FloatField()),
-                ("is_reset", models.BooleanField(default=False)),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                ("taken_back_at", models.DateTimeField(null=True)),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="readings",
-                        to="recycling.machine",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('read_at', models.DateTimeField()),
+                ('reading_kwh', models.FloatField()),
+                ('is_reset', models.BooleanField(default=False)),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('taken_back_at', models.DateTimeField(null=True)),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='readings', to='recycling.machine')),
             ],
         ),
         migrations.CreateModel(
-            name="ParticleSample",
+            name='ParticleSample',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("sizes_mm", models.JSONField()),
-                ("limit_mm", models.FloatField()),
-                ("allowed", models.FloatField()),
-                ("measured_at", models.DateTimeField()),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                (
-                    "lot",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="particle_samples",
-                        to="recycling.lot",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('sizes_mm', models.JSONField()),
+                ('limit_mm', models.FloatField()),
+                ('allowed', models.FloatField()),
+                ('measured_at', models.DateTimeField()),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='particle_samples', to='recycling.lot')),
             ],
         ),
         migrations.CreateModel(
-            name="PartTime",
+            name='PartTime',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("started_at", models.DateTimeField()),
-                ("ended_at", models.DateTimeField(null=True)),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                ("taken_back_at", models.DateTimeField(null=True)),
-                (
-                    "part",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="times",
-                        to="recycling.machinepart",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('started_at', models.DateTimeField()),
+                ('ended_at', models.DateTimeField(null=True)),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('taken_back_at', models.DateTimeField(null=True)),
+                ('part', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='times', to='recycling.machinepart')),
             ],
         ),
         migrations.CreateModel(
-            name="PowerSample",
+            name='PowerSample',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("sampled_at", models.DateTimeField()),
-                ("power_w", models.FloatField()),
-                ("max_gap_s", models.FloatField()),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="power",
-                        to="recycling.machine",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('sampled_at', models.DateTimeField()),
+                ('power_w', models.FloatField()),
+                ('max_gap_s', models.FloatField()),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='power', to='recycling.machine')),
             ],
         ),
         migrations.CreateModel(
-            name="Practice",
+            name='Practice',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("key", models.CharField(max_length=40)),
-                ("value", models.FloatField()),
-                ("source", models.CharField(max_length=200)),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="practices",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('key', models.CharField(max_length=40)),
+                ('value', models.FloatField()),
+                ('source', models.CharField(max_length=200)),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='practices', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="ProcessingWindow",
+            name='ProcessingWindow',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("material", models.CharField(max_length=40)),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[("polymer", "polymer"), ("purge compound", "purge compound")],
-                        max_length=14,
-                    ),
-                ),
-                ("low_c", models.FloatField()),
-                ("high_c", models.FloatField()),
-                ("source", models.CharField(max_length=200)),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="windows",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('material', models.CharField(max_length=40)),
+                ('kind', models.CharField(choices=[('polymer', 'polymer'), ('purge compound', 'purge compound')], max_length=14)),
+                ('low_c', models.FloatField()),
+                ('high_c', models.FloatField()),
+                ('source', models.CharField(max_length=200)),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='windows', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="Barrel",
+            name='Barrel',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("holdup_g", models.FloatField()),
-                ("plug_share", models.FloatField(default=0.0)),
-                ("tanks", models.PositiveSmallIntegerField(default=1)),
-                ("source", models.CharField(max_length=200)),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="barrels",
-                        to="recycling.machine",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('holdup_g', models.FloatField()),
+                ('plug_share', models.FloatField(default=0.0)),
+                ('tanks', models.PositiveSmallIntegerField(default=1)),
+                ('source', models.CharField(max_length=200)),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='barrels', to='recycling.machine')),
             ],
             options={
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(("holdup_g__gt", 0)), name="holdup_positive"
-                    )
-                ],
+                'constraints': [models.CheckConstraint(condition=models.Q(('holdup_g__gt', 0)), name='holdup_positive')],
             },
         ),
         migrations.AddConstraint(
-            model_name="energyfile",
-            constraint=models.UniqueConstraint(
-                fields=("machine", "digest"), name="one_energy_file"
-            ),
+            model_name='energyfile',
+            constraint=models.UniqueConstraint(fields=('machine', 'digest'), name='one_energy_file'),
         ),
         migrations.AddIndex(
-            model_name="energychunk",
-            index=models.Index(fields=["file", "first_us"], name="chunk_start"),
+            model_name='energychunk',
+            index=models.Index(fields=['file', 'first_us'], name='chunk_start'),
         ),
         migrations.AddConstraint(
-            model_name="machinepart",
-            constraint=models.UniqueConstraint(fields=("machine", "name"), name="one_part_name"),
+            model_name='machinepart',
+            constraint=models.UniqueConstraint(fields=('machine', 'name'), name='one_part_name'),
         ),
         migrations.AddConstraint(
-            model_name="machinepart",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("rated_w__gt", 0)), name="part_rated_positive"
-            ),
+            model_name='machinepart',
+            constraint=models.CheckConstraint(condition=models.Q(('rated_w__gt', 0)), name='part_rated_positive'),
         ),
         migrations.AddConstraint(
-            model_name="machinepart",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("duty__gt", 0), ("duty__lte", 1)), name="part_duty_is_a_share"
-            ),
+            model_name='machinepart',
+            constraint=models.CheckConstraint(condition=models.Q(('duty__gt', 0), ('duty__lte', 1)), name='part_duty_is_a_share'),
         ),
         migrations.AddIndex(
-            model_name="machinephase",
-            index=models.Index(fields=["machine", "started_at"], name="phase_start"),
+            model_name='machinephase',
+            index=models.Index(fields=['machine', 'started_at'], name='phase_start'),
         ),
         migrations.AddConstraint(
-            model_name="machinephase",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("ended_at", None), ("taken_back_at", None)),
-                fields=("machine",),
-                name="one_phase_going_on",
-            ),
+            model_name='machinephase',
+            constraint=models.UniqueConstraint(condition=models.Q(('ended_at', None), ('taken_back_at', None)), fields=('machine',), name='one_phase_going_on'),
         ),
         migrations.AddConstraint(
-            model_name="machinephase",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("ended_at", None), ("ended_at__gt", models.F("started_at")), _connector="OR"
-                ),
-                name="phase_ends_after_start",
-            ),
+            model_name='machinephase',
+            constraint=models.CheckConstraint(condition=models.Q(('ended_at', None), ('ended_at__gt', models.F('started_at')), _connector='OR'), name='phase_ends_after_start'),
         ),
         migrations.AddConstraint(
-            model_name="meterreading",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("taken_back_at", None)),
-                fields=("machine", "read_at"),
-                name="one_reading_at_a_time",
-            ),
+            model_name='meterreading',
+            constraint=models.UniqueConstraint(condition=models.Q(('taken_back_at', None)), fields=('machine', 'read_at'), name='one_reading_at_a_time'),
         ),
         migrations.AddConstraint(
-            model_name="meterreading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("reading_kwh__gte", 0)), name="reading_not_negative"
-            ),
+            model_name='meterreading',
+            constraint=models.CheckConstraint(condition=models.Q(('reading_kwh__gte', 0)), name='reading_not_negative'),
         ),
         migrations.AddIndex(
-            model_name="parttime",
-            index=models.Index(fields=["part", "started_at"], name="part_time_start"),
+            model_name='parttime',
+            index=models.Index(fields=['part', 'started_at'], name='part_time_start'),
         ),
         migrations.AddConstraint(
-            model_name="parttime",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("ended_at", None), ("taken_back_at", None)),
-                fields=("part",),
-                name="one_time_going_on",
-            ),
+            model_name='parttime',
+            constraint=models.UniqueConstraint(condition=models.Q(('ended_at', None), ('taken_back_at', None)), fields=('part',), name='one_time_going_on'),
         ),
         migrations.AddConstraint(
-            model_name="parttime",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("ended_at", None), ("ended_at__gt", models.F("started_at")), _connector="OR"
-                ),
-                name="part_time_ends_after_start",
-            ),
+            model_name='parttime',
+            constraint=models.CheckConstraint(condition=models.Q(('ended_at', None), ('ended_at__gt', models.F('started_at')), _connector='OR'), name='part_time_ends_after_start'),
         ),
         migrations.AddConstraint(
-            model_name="powersample",
-            constraint=models.UniqueConstraint(
-                fields=("machine", "sampled_at"), name="one_power_sample"
-            ),
+            model_name='powersample',
+            constraint=models.UniqueConstraint(fields=('machine', 'sampled_at'), name='one_power_sample'),
         ),
         migrations.AddConstraint(
-            model_name="powersample",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("power_w__gte", 0)), name="power_not_negative"
-            ),
+            model_name='powersample',
+            constraint=models.CheckConstraint(condition=models.Q(('power_w__gte', 0)), name='power_not_negative'),
         ),
         migrations.AddIndex(
-            model_name="practice",
-            index=models.Index(fields=["workshop", "key"], name="practice_key"),
+            model_name='practice',
+            index=models.Index(fields=['workshop', 'key'], name='practice_key'),
         ),
         migrations.AddConstraint(
-            model_name="processingwindow",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("high_c__gt", models.F("low_c"))),
-                name="window_ends_above_start",
-            ),
+            model_name='processingwindow',
+            constraint=models.CheckConstraint(condition=models.Q(('high_c__gt', models.F('low_c'))), name='window_ends_above_start'),
         ),
     ]

@@ -16,7 +16,9 @@ class Migration(migrations.Migration):
     dependencies = [("recycling", "0004_energy")]
 
     operations = [
-        migrations.AddField("workshop", "identity", models.UUIDField(null=True, editable=False)),
+        migrations.AddField(
+            "workshop", "identity", models.UUIDField(null=True, editable=False)
+        ),
         migrations.RunPython(give_identities, migrations.RunPython.noop),
         migrations.AlterField(
             "workshop",

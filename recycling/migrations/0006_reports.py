@@ -12,147 +12,80 @@ def guard(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("recycling", "0005_workshop_identity"),
+        ('recycling', '0005_workshop_identity'),
     ]
 
     operations = [
         migrations.CreateModel(
-            name="Report",
+            name='Report',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("number", models.PositiveIntegerField()),
-                ("code", models.CharField(max_length=16)),
-                ("question", models.JSONField()),
-                ("language", models.CharField(default="en", max_length=12)),
-                ("asked_at", models.DateTimeField()),
-                ("asked_by", models.UUIDField(null=True)),
-                ("state", models.CharField(default="making", max_length=8)),
-                ("step", models.CharField(default="waiting", max_length=20)),
-                ("done_share", models.FloatField(default=0)),
-                ("failure", models.CharField(blank=True, default="", max_length=500)),
-                (
-                    "supersedes",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="superseded_by",
-                        to="recycling.report",
-                    ),
-                ),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="reports",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('number', models.PositiveIntegerField()),
+                ('code', models.CharField(max_length=16)),
+                ('question', models.JSONField()),
+                ('language', models.CharField(default='en', max_length=12)),
+                ('asked_at', models.DateTimeField()),
+                ('asked_by', models.UUIDField(null=True)),
+                ('state', models.CharField(default='making', max_length=8)),
+                ('step', models.CharField(default='waiting', max_length=20)),
+                ('done_share', models.FloatField(default=0)),
+                ('failure', models.CharField(blank=True, default='', max_length=500)),
+                ('supersedes', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='superseded_by', to='recycling.report')),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='reports', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="FrozenReport",
+            name='FrozenReport',
             fields=[
-                (
-                    "report",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        primary_key=True,
-                        related_name="frozen",
-                        serialize=False,
-                        to="recycling.report",
-                    ),
-                ),
-                ("number", models.PositiveIntegerField()),
-                ("sequence", models.BigIntegerField()),
-                ("frozen_at", models.DateTimeField()),
-                ("title", models.CharField(max_length=500)),
-                ("body", models.TextField()),
-                ("digest", models.CharField(max_length=64)),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="frozen_reports",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('report', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='frozen', serialize=False, to='recycling.report')),
+                ('number', models.PositiveIntegerField()),
+                ('sequence', models.BigIntegerField()),
+                ('frozen_at', models.DateTimeField()),
+                ('title', models.CharField(max_length=500)),
+                ('body', models.TextField()),
+                ('digest', models.CharField(max_length=64)),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='frozen_reports', to='recycling.workshop')),
             ],
         ),
         migrations.CreateModel(
-            name="ReportLink",
+            name='ReportLink',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("seed", models.CharField(max_length=32)),
-                ("digest", models.CharField(max_length=64, unique=True)),
-                ("created_at", models.DateTimeField()),
-                ("created_by", models.UUIDField(null=True)),
-                ("expires_at", models.DateTimeField()),
-                ("revoked_at", models.DateTimeField(null=True)),
-                ("revoked_by", models.UUIDField(null=True)),
-                (
-                    "report",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="links",
-                        to="recycling.report",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('seed', models.CharField(max_length=32)),
+                ('digest', models.CharField(max_length=64, unique=True)),
+                ('created_at', models.DateTimeField()),
+                ('created_by', models.UUIDField(null=True)),
+                ('expires_at', models.DateTimeField()),
+                ('revoked_at', models.DateTimeField(null=True)),
+                ('revoked_by', models.UUIDField(null=True)),
+                ('report', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='links', to='recycling.report')),
             ],
         ),
         migrations.CreateModel(
-            name="ReportFile",
+            name='ReportFile',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("kind", models.CharField(max_length=8)),
-                ("name", models.CharField(max_length=80)),
-                ("held", models.BinaryField()),
-                ("size_bytes", models.PositiveIntegerField()),
-                ("digest", models.CharField(db_index=True, max_length=64)),
-                (
-                    "frozen",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="files",
-                        to="recycling.frozenreport",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(max_length=8)),
+                ('name', models.CharField(max_length=80)),
+                ('held', models.BinaryField()),
+                ('size_bytes', models.PositiveIntegerField()),
+                ('digest', models.CharField(db_index=True, max_length=64)),
+                ('frozen', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='files', to='recycling.frozenreport')),
             ],
         ),
         migrations.AddConstraint(
-            model_name="report",
-            constraint=models.UniqueConstraint(
-                fields=("workshop", "number"), name="one_report_number"
-            ),
+            model_name='report',
+            constraint=models.UniqueConstraint(fields=('workshop', 'number'), name='one_report_number'),
         ),
         migrations.AddConstraint(
-            model_name="report",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("state__in", ["making", "ready"])),
-                fields=("supersedes",),
-                name="one_report_in_its_place",
-            ),
+            model_name='report',
+            constraint=models.UniqueConstraint(condition=models.Q(('state__in', ['making', 'ready'])), fields=('supersedes',), name='one_report_in_its_place'),
         ),
         migrations.AddConstraint(
-            model_name="reportfile",
-            constraint=models.UniqueConstraint(
-                fields=("frozen", "kind"), name="one_file_of_a_kind"
-            ),
+            model_name='reportfile',
+            constraint=models.UniqueConstraint(fields=('frozen', 'kind'), name='one_file_of_a_kind'),
         ),
         migrations.RunPython(guard, migrations.RunPython.noop),
     ]

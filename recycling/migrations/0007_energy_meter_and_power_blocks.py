@@ -53,80 +53,49 @@ def blocks_into_samples(apps, _schema_editor):
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("recycling", "0006_reports"),
+        ('recycling', '0006_reports'),
     ]
 
     operations = [
         migrations.CreateModel(
-            name="EnergyMeter",
+            name='EnergyMeter',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("step_kwh", models.FloatField(null=True)),
-                ("class_percent", models.FloatField(null=True)),
-                ("source", models.CharField(max_length=200)),
-                ("written_at", models.DateTimeField()),
-                ("actor", models.UUIDField(null=True)),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="meters",
-                        to="recycling.machine",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('step_kwh', models.FloatField(null=True)),
+                ('class_percent', models.FloatField(null=True)),
+                ('source', models.CharField(max_length=200)),
+                ('written_at', models.DateTimeField()),
+                ('actor', models.UUIDField(null=True)),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='meters', to='recycling.machine')),
             ],
         ),
         migrations.CreateModel(
-            name="PowerBlock",
+            name='PowerBlock',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("first_us", models.BigIntegerField()),
-                ("last_us", models.BigIntegerField()),
-                ("count", models.PositiveIntegerField()),
-                ("points", models.BinaryField()),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="power",
-                        to="recycling.machine",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('first_us', models.BigIntegerField()),
+                ('last_us', models.BigIntegerField()),
+                ('count', models.PositiveIntegerField()),
+                ('points', models.BinaryField()),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='power', to='recycling.machine')),
             ],
         ),
         migrations.AddConstraint(
-            model_name="energymeter",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("step_kwh", None), ("step_kwh__gt", 0), _connector="OR"),
-                name="meter_step_positive",
-            ),
+            model_name='energymeter',
+            constraint=models.CheckConstraint(condition=models.Q(('step_kwh', None), ('step_kwh__gt', 0), _connector='OR'), name='meter_step_positive'),
         ),
         migrations.AddConstraint(
-            model_name="energymeter",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("class_percent", None), ("class_percent__gt", 0), _connector="OR"
-                ),
-                name="meter_class_positive",
-            ),
+            model_name='energymeter',
+            constraint=models.CheckConstraint(condition=models.Q(('class_percent', None), ('class_percent__gt', 0), _connector='OR'), name='meter_class_positive'),
         ),
         migrations.AddIndex(
-            model_name="powerblock",
-            index=models.Index(fields=["machine", "first_us"], name="power_block_start"),
+            model_name='powerblock',
+            index=models.Index(fields=['machine', 'first_us'], name='power_block_start'),
         ),
         migrations.RunPython(samples_into_blocks, blocks_into_samples),
         migrations.DeleteModel(
-            name="PowerSample",
+            name='PowerSample',
         ),
     ]

@@ -5,67 +5,38 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("recycling", "0008_count_weighings"),
+        ('recycling', '0008_count_weighings'),
     ]
 
     operations = [
         migrations.CreateModel(
-            name="MemberPin",
+            name='MemberPin',
             fields=[
-                (
-                    "member",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        primary_key=True,
-                        related_name="pin",
-                        serialize=False,
-                        to="recycling.member",
-                    ),
-                ),
-                ("digest", models.CharField(max_length=128)),
-                ("set_at", models.DateTimeField()),
+                ('member', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, primary_key=True, related_name='pin', serialize=False, to='recycling.member')),
+                ('digest', models.CharField(max_length=128)),
+                ('set_at', models.DateTimeField()),
             ],
         ),
         migrations.CreateModel(
-            name="TabletRule",
+            name='TabletRule',
             fields=[
-                (
-                    "workshop",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        primary_key=True,
-                        related_name="tablet_rule",
-                        serialize=False,
-                        to="recycling.workshop",
-                    ),
-                ),
-                ("lock_minutes", models.PositiveSmallIntegerField(default=5)),
+                ('workshop', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, primary_key=True, related_name='tablet_rule', serialize=False, to='recycling.workshop')),
+                ('lock_minutes', models.PositiveSmallIntegerField(default=5)),
             ],
         ),
         migrations.CreateModel(
-            name="SharedTablet",
+            name='SharedTablet',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("label", models.CharField(max_length=80)),
-                ("digest", models.CharField(max_length=64, unique=True)),
-                ("created_at", models.DateTimeField()),
-                ("created_by", models.UUIDField()),
-                ("last_used_at", models.DateTimeField(null=True)),
-                ("revoked_at", models.DateTimeField(null=True)),
-                (
-                    "workshop",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="tablets",
-                        to="recycling.workshop",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('label', models.CharField(max_length=80)),
+                ('digest', models.CharField(max_length=64, unique=True)),
+                ('created_at', models.DateTimeField()),
+                ('created_by', models.UUIDField()),
+                ('last_used_at', models.DateTimeField(null=True)),
+                ('revoked_at', models.DateTimeField(null=True)),
+                ('workshop', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='tablets', to='recycling.workshop')),
             ],
         ),
     ]

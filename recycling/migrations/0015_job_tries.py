@@ -4,14 +4,15 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("recycling", "0014_import_files"),
+        ('recycling', '0014_import_files'),
     ]
 
     operations = [
         migrations.AddField(
-            model_name="job",
-            name="tries",
+            model_name='job',
+            name='tries',
             field=models.PositiveSmallIntegerField(default=0),
         ),
     ]

@@ -4,19 +4,20 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("recycling", "0015_job_tries"),
+        ('recycling', '0015_job_tries'),
     ]
 
     operations = [
         migrations.AddField(
-            model_name="runcheck",
-            name="superseded_at",
+            model_name='runcheck',
+            name='superseded_at',
             field=models.DateTimeField(null=True),
         ),
         migrations.AddField(
-            model_name="runsetting",
-            name="superseded_at",
+            model_name='runsetting',
+            name='superseded_at',
             field=models.DateTimeField(null=True),
         ),
     ]

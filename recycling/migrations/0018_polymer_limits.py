@@ -4,23 +4,15 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("recycling", "0017_run_deviations"),
+        ('recycling', "0017_run_deviations"),
     ]
 
     operations = [
         migrations.AlterField(
-            model_name="materialdata",
-            name="kind",
-            field=models.CharField(
-                choices=[
-                    ("limits", "limits"),
-                    ("drying", "drying"),
-                    ("heats", "heats"),
-                    ("hydrolysis", "hydrolysis"),
-                    ("regain", "regain"),
-                ],
-                max_length=10,
-            ),
+            model_name='materialdata',
+            name='kind',
+            field=models.CharField(choices=[('limits', 'limits'), ('drying', 'drying'), ('heats', 'heats'), ('hydrolysis', 'hydrolysis'), ('regain', 'regain')], max_length=10),
         ),
     ]
