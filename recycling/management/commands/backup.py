@@ -7,8 +7,10 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
+from recycling.keeping.names import write_erasures
 from recycling.management.backups import backup_make, older_than
 from shared.errors import Refused
 
@@ -30,6 +32,7 @@ class Command(BaseCommand):
         if keep is not None and keep < 1:
             raise CommandError("--keep takes 1 or more.")
         try:
+            write_erasures(settings.ERASURES_FILE)
             made, manifest = backup_make(folder)
             gone = older_than(folder, keep) if keep else []
             for old in gone:

@@ -54,7 +54,7 @@ def doubt_right(request: HttpRequest, actor: Actor, number: int) -> HttpResponse
         lambda result, _values: Saved(
             "",
             _("Kept as right: %s") % in_language(result.said),
-            (Step(_("Runs to look at"), back, primary=True),),
+            (Step(_("Runs to check"), back, primary=True),),
         ),
         context={"lede": _("It is remembered who said so, and it is not asked again.")},
         nav="runs",

@@ -18,6 +18,9 @@ from recycling.models import (
     ChangeEvent,
     DeviceKey,
     EarlierName,
+    ImportFile,
+    ImportLine,
+    ListAnswer,
     Lot,
     Member,
     Origin,
@@ -143,6 +146,50 @@ def test_who_gave_is_a_number_and_the_masses_stay(lead, erasures):
     assert audit(lead.workshop_id) == []
     with refused("source-erased"):
         source_change(lead, pk, SourceChange(retired=False))
+
+
+def test_a_list_forgets_who_gave_too(lead, erasures):
+    pk = SourceFactory(actor=lead, name=GIVER)
+    now = datetime(2026, 3, 2, tzinfo=UTC)
+    made = {"workshop_id": lead.workshop_id, "name": "gifts.csv", "brought_at": now}
+    held = {"data": GIVER.encode(), "answers": {f"source:{GIVER}": "add", "date": "dmy"}}
+    found = {"told": {"givers": [GIVER, "Hill School"]}, "new_sources": [GIVER]}
+    taken = ImportFile.objects.create(
+        **made, **held, number=1, digest="1", state="taken", found=found
+    )
+    waiting = ImportFile.objects.create(**made, **held, number=2, digest="2", state="asked")
+    other = ImportFile.objects.create(**made, data=b"x", number=3, digest="3", state="taken")
+    for number, name in enumerate((GIVER, GIVER.upper(), "Hill School"), 2):
+        ImportLine.objects.create(file=taken, number=number, fate="new", said={"source": name})
+    for key, choice in (("source:o farraway", GIVER), ("source:hill", "Hill School")):
+        ListAnswer.objects.create(
+            workshop_id=lead.workshop_id, key=key, choice=choice, answered_at=now
+        )
+    source_erase(lead, pk)
+    taken.refresh_from_db()
+    assert bytes(taken.data) == b"" and taken.answers == {"date": "dmy"}
+    assert taken.found == {"told": {"givers": ["", "Hill School"]}, "new_sources": [""]}
+    lines = taken.lines.order_by("number").values_list("said__source", flat=True)
+    assert list(lines) == ["", "", "Hill School"]
+    assert [one.choice for one in ListAnswer.objects.all()] == ["Hill School"]
+    waiting.refresh_from_db(), other.refresh_from_db()
+    assert bytes(waiting.data) and bytes(other.data), "somebody is at work on the one; not theirs"
+
+
+def test_a_name_without_letters_takes_no_other_along(lead, erasures):
+    pk = SourceFactory(actor=lead, name="★")
+    file = ImportFile.objects.create(
+        workshop_id=lead.workshop_id,
+        number=1,
+        digest="1",
+        state="taken",
+        data=b"x",
+        found={"told": {"givers": ["Hill School", ""]}},
+        brought_at=datetime(2026, 3, 2, tzinfo=UTC),
+    )
+    source_erase(lead, pk)
+    file.refresh_from_db()
+    assert file.found == {"told": {"givers": ["Hill School", ""]}} and bytes(file.data)
 
 
 def test_a_restored_backup_is_erased_again(lead, worker, erasures):
