@@ -136,7 +136,7 @@ def summary_text(
             unaccounted=said_mass(whole.unaccounted_mg),
             stock=said_mass(whole.closing_mg + whole.in_process_mg),
         )
-    yield _("This page is the report. All that follows is its annex.")
+    yield _("All that follows this summary is its annex.")
     if scope.end > scope.now:
         yield _("The period was not over when this was read: it is an interim report.")
     if scope.question.note:
