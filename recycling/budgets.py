@@ -120,9 +120,11 @@ def _file(folder: str) -> CounterFile:
 @cache
 def _redis(url: str) -> Any:
     import redis
+    from redis.maint_notifications import MaintNotificationsConfig
 
     wait = {"socket_timeout": REDIS_TIMEOUT_S, "socket_connect_timeout": REDIS_TIMEOUT_S}
-    return redis.Redis.from_url(url, **wait)
+    quiet = MaintNotificationsConfig(enabled=False)  # else each connection asks once more
+    return redis.Redis.from_url(url, maint_notifications_config=quiet, **wait)
 
 
 _rests_until = 0.0
@@ -141,7 +143,7 @@ def _in_redis(tag: bytes, window: int, requests: int) -> int | None:
             asked.incrby(name, requests)
             asked.expire(name, 2 * WINDOW_S)
             return int(asked.execute()[0])
-    except redis.RedisError as error:
+    except (redis.RedisError, OSError, ValueError) as error:  # ValueError: its reader was closed
         _rests_until = time.monotonic() + REDIS_REST_S
         log.warning("budgets are counted on this host alone", error=repr(error))
         return None

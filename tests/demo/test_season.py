@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-from collections import defaultdict
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -13,7 +11,6 @@ from recycling.demo import cast
 from recycling.demo.season import make_season
 from recycling.models import (
     ChangeEvent,
-    FigureDoubt,
     Hold,
     Lot,
     LotEvent,
@@ -31,7 +28,6 @@ from recycling.queries.lots.origins import lot_origins, origin_spools
 from recycling.queries.people.members import memberships
 from recycling.queries.people.workshops import workshop_ids
 from recycling.queries.suspects.exposures import exposures
-from tests.slip_books import Made, Weighed, is_asked
 
 pytestmark = pytest.mark.django_db
 
@@ -187,28 +183,3 @@ def test_the_search_has_the_shares_that_the_spools_pages_have(lead):
             assert abs(mine.get(key, 0.0) - stored.get(key, 0) / lot.made_mg) < 0.002
         zones = [share for key, share in shares[pk].items() if ":extrude:zone_1_c:" in key]
         assert 0.999 < sum(zones) < 1.3, "more than one only where scrap was melted again"
-
-
-def test_honest_entries_are_not_asked_about_and_a_factor_of_ten_is(lead):
-    """Each mass is held against those before it of its stage and form, as it was recorded."""
-    runs = Run.objects.filter(workshop_id=lead.workshop_id).exclude(outputs=None)
-    asked = FigureDoubt.objects.filter(workshop_id=lead.workshop_id)
-    entries = Run.objects.filter(workshop_id=lead.workshop_id).count()
-    honest = asked.values("run").distinct().count() / entries
-    past, found = defaultdict(list), []
-    for run in runs.order_by("ended_at", "number").prefetch_related("outputs", "draws"):
-        drawn, before = sum(draw.mass_mg for draw in run.draws.all()), 0
-        for lot in run.outputs.all():
-            known = past[run.stage, lot.form]
-            told = Made(run.stage, drawn, ())
-            for by in (10, 0.1) if len(known) >= 8 and lot.made_mg > 10 else ():
-                slip = Weighed(lot.form, round(lot.made_mg * by), 0)
-                found.append(is_asked(told, slip, before, known))
-            before += lot.made_mg
-        for lot in run.outputs.all():
-            past[run.stage, lot.form].append((lot.made_mg, drawn))
-    caught = sum(found) / len(found)
-    said = f"demo: {honest:.2%} of {entries} entries asked, {caught:.1%} of {len(found)} found\n"
-    sys.stdout.write(said)
-    assert honest <= 0.01, list(asked.values_list("key", flat=True))
-    assert len(found) > 200 and caught >= 0.95

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import multiprocessing
 import re
+import socket
 from pathlib import Path
 
 import pytest
@@ -159,6 +160,13 @@ def test_redis_counts_for_all_hosts_and_its_absence_stops_nobody(settings, monke
     monkeypatch.setattr(budgets, "_rests_until", 0.0)
     assert [budgets.spend("key one", 5).count for _ in range(3)] == [1, 2, 3]
     assert budgets._rests_until > 0, "it is not asked at every request"
+
+
+def test_a_broker_that_takes_calls_and_never_answers_stops_nobody(settings, monkeypatch):
+    monkeypatch.setattr(budgets, "_rests_until", 0.0)
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        settings.REDIS_URL = f"redis://127.0.0.1:{silent.getsockname()[1]}/0"
+        assert [budgets.spend("one", 2).over for _ in range(3)] == [False, False, True]
 
 
 def test_with_redis_it_is_the_one_that_counts(settings, monkeypatch):
