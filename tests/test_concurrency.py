@@ -23,6 +23,7 @@ from recycling.queries.integrity.audit import audit
 from recycling.records.lots.origin_entries import BagEntry
 from tests.factories import KG, START, G, KeyFactory, OriginFactory, WorkshopFactory
 from tests.serving import Answer, Caller, served
+from tests.waiting import until
 
 OPERATIONS = int(os.environ.get("CONCURRENT_OPERATIONS", "2000" if os.environ.get("CI") else "500"))
 CLIENTS, LOTS = 16, 12
@@ -31,6 +32,20 @@ LARGEST_MG = 4 * LOTS * 3 * KG // OPERATIONS
 """Three in four draw half of this on average: half as much again as there is."""
 ROUNDS = 4
 pytestmark = [pytest.mark.slow, pytest.mark.django_db(transaction=True)]
+
+
+class Patient(Caller):
+    """A client that sends again what the book was too busy for, as it is told to."""
+
+    def _ask(self, *request) -> Answer:
+        answers: list[Answer] = []
+
+        def said() -> bool:
+            answers.append(super(Patient, self)._ask(*request))
+            return answers[-1].status != 503 or answers[-1].codes != {"book-busy"}
+
+        until(said, "the book to be less busy")
+        return answers[-1]
 
 
 class Shop:
@@ -46,7 +61,7 @@ class Shop:
         return [lot.code for lot in OriginFactory(actor=self.actor, bags=bags).lots]
 
     def caller(self) -> Caller:
-        return Caller(self.port, self.key)
+        return Patient(self.port, self.key)
 
 
 @pytest.fixture

@@ -17,7 +17,7 @@ from tests.slip_books import Made, Weighed, is_asked
 
 pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 DAY = datetime(2026, 12, 1, 15, tzinfo=UTC)
-"""The season follows the day it is made on; on eight days five apart 0.9 to 1.3 % are asked about."""
+"""The season follows the day it is made on: of eight days, 0.9 to 1.3 % are asked about."""
 
 
 @pytest.fixture(scope="module")
