@@ -41,7 +41,7 @@ from shared.errors import Refused
 from tests.book_model import CLOSED, OPEN, VOID, Count, Figure, Made, Model
 from tests.factories import START, WorkshopFactory
 
-EXAMPLES = int(os.environ.get("BOOK_EXAMPLES", "200" if os.environ.get("CI") else "40"))
+EXAMPLES = int(os.environ.get("BOOK_EXAMPLES", "40"))
 STEPS = int(os.environ.get("BOOK_STEPS", "40"))
 SHRINK = bool(os.environ.get("BOOK_SHRINK"))
 FORM = "oversize"  # what a shredder takes and gives, so that any lineage can come about

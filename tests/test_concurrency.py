@@ -25,7 +25,7 @@ from tests.factories import KG, START, G, KeyFactory, OriginFactory, WorkshopFac
 from tests.serving import Answer, Caller, served
 from tests.waiting import until
 
-OPERATIONS = int(os.environ.get("CONCURRENT_OPERATIONS", "2000" if os.environ.get("CI") else "500"))
+OPERATIONS = int(os.environ.get("CONCURRENT_OPERATIONS", "500"))
 CLIENTS, LOTS = 16, 12
 SEED = 20_240_108
 LARGEST_MG = 4 * LOTS * 3 * KG // OPERATIONS

@@ -40,7 +40,7 @@ from tests.factories import (
 from tests.serving import Answer, Caller, served
 from tests.waiting import WAITING, held_up, until
 
-KILLS = int(os.environ.get("KILLS", "10" if os.environ.get("CI") else "4"))
+KILLS = int(os.environ.get("KILLS", "4"))
 CLIENTS = 6
 AMID = 3
 """So many deeds are answered between one kill and the next, so that each one meets some."""

@@ -29,7 +29,7 @@ from tests.api.conftest import (
 from tests.api.drawn_requests import Drawing, Drawn
 from tests.factories import MemberFactory
 
-CASES = int(os.environ.get("API_CASES", "2000" if os.environ.get("CI") else "400"))
+CASES = int(os.environ.get("API_CASES", "400"))
 SEED = int(os.environ.get("API_SEED", "20240108"))
 ROLES = {"lead": 6, "operator": 3, "viewer": 1}
 LEAST_ACCEPTED = 0.3

@@ -37,7 +37,7 @@ from tests.factories import OriginFactory
 from tests.serving import ROOT, database_url
 from tests.waiting import held_up, until
 
-KILLS = int(os.environ.get("KILLS", "10" if os.environ.get("CI") else "4"))
+KILLS = int(os.environ.get("KILLS", "4"))
 READ, WRITTEN = "IN ACCESS EXCLUSIVE MODE", "IN SHARE MODE"
 pytestmark = [
     pytest.mark.slow,

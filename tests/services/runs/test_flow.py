@@ -25,7 +25,7 @@ from tests.histories import Told, tell
 from tests.services.refusing import refused
 
 pytestmark = pytest.mark.django_db
-BOOKS = int(os.environ.get("FLOW_BOOKS", "25" if os.environ.get("CI") else "8"))
+BOOKS = int(os.environ.get("FLOW_BOOKS", "8"))
 
 
 def book_of(told: Told) -> dict:

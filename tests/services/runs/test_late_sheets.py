@@ -20,7 +20,7 @@ from tests.services.refusing import refused
 from tests.services.runs.test_flow import book_of
 
 pytestmark = pytest.mark.django_db
-ORDERS = int(os.environ.get("LATE_ORDERS", "12" if os.environ.get("CI") else "5"))
+ORDERS = int(os.environ.get("LATE_ORDERS", "5"))
 START = "P1: dried flake PET 40kg\nO1: heel PET 70g in extruder"
 SHEETS = [
     "R1 extrude P1.1 1kg -> filament 900g spool, heel 60g @10",
