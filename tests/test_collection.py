@@ -1,41 +1,14 @@
-"""The tests themselves: one name in every process, and no wait by the clock."""
+"""The tests themselves: what asks the book, and no wait by the clock."""
 
 from __future__ import annotations
 
-import os
 import re
-import subprocess
-import sys
 from pathlib import Path
-
-import pytest
 
 from tests.conftest import asks_the_book
 
 ROOT = Path(__file__).resolve().parent.parent
 BY_THE_CLOCK = re.compile(r"(wait_for_timeout|\bsleep)\(\s*[\d.]*[1-9]")
-ONLY_LISTED = "addopts=--doctest-modules --import-mode=importlib -p no:cacheprovider -q"
-
-
-def names(seed: int) -> list[str]:
-    """List every test as a process of its own sees it, with hashes of its own."""
-    done = subprocess.run(
-        [sys.executable, "-m", "pytest", "--collect-only", "-o", ONLY_LISTED],
-        cwd=ROOT,
-        env=os.environ | {"PYTHONHASHSEED": str(seed)},
-        capture_output=True,
-        text=True,
-    )
-    assert done.returncode == 0, done.stdout[-2000:] + done.stderr[-2000:]
-    return [line for line in done.stdout.splitlines() if "::" in line]
-
-
-@pytest.mark.slow
-def test_each_test_goes_by_the_same_name_in_every_process():
-    """Or work could not be handed out by name: no address, no moment, no order of a set."""
-    first, second = names(1), names(2)
-    assert len(first) > 1000
-    assert first == second
 
 
 def test_what_asks_the_book_is_told_by_its_fixtures(request, module_book):
