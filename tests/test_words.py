@@ -93,6 +93,7 @@ def test_what_the_fonts_lack_is_a_box_and_the_paper_says_so(name, boxes):
     assert all(letter in printed for letter in text if letter.isascii() and letter.isalpha())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("texts", OF_NOW_AND_BEFORE)
 def test_a_workshop_of_strange_texts_has_its_papers_and_files(book, texts):
     assert make_nasty(texts.values()) >= LEAST_TEXTS
@@ -118,6 +119,7 @@ def test_a_workshop_of_strange_texts_has_its_papers_and_files(book, texts):
     assert archive_make(Job.objects.filter(task=ARCHIVE).latest("pk").pk)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("texts", OF_NOW_AND_BEFORE)
 def test_strange_texts_show_on_every_page(book, texts):
     make_nasty(texts.values())

@@ -5,9 +5,12 @@ from __future__ import annotations
 import subprocess
 import sys
 
+import pytest
+
 from tests.serving import ROOT
 
 
+@pytest.mark.slow
 def test_every_door_and_job_is_there_before_the_first_request():
     known = "import sys, recycling.wsgi; print({'api.urls', 'recycling.tasks'} <= set(sys.modules))"
     done = subprocess.run(

@@ -177,6 +177,7 @@ def at_the_border(callers: Iterable[tuple[str, str]], action: str) -> Iterator[t
             yield one
 
 
+@pytest.mark.slow
 def test_every_address_opens_and_closes_at_its_border(callers):
     """All the other callers are asked with `-m ""`."""
     asked = 0

@@ -60,6 +60,7 @@ def send(shop, path: str, body: Any) -> Any:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.django_db
 def test_no_text_of_any_body_takes_what_nobody_can_see(shop):
     told, texts, unreadable = [], 0, 0
@@ -75,6 +76,7 @@ def test_no_text_of_any_body_takes_what_nobody_can_see(shop):
     assert texts >= LEAST_TEXTS and unreadable >= 0.6 * texts, (texts, unreadable)
 
 
+@pytest.mark.slow
 @pytest.mark.django_db
 def test_no_text_of_any_body_that_people_type_breaks_a_door(shop):
     told, texts, taken = [], 0, 0

@@ -125,6 +125,7 @@ def test_a_book_with_every_deed_is_the_same_afterwards():
     assert_the_same_afterwards(told.actor.slug)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(3))
 def test_a_random_book_is_the_same_afterwards(seed):
     assert_the_same_afterwards(random_book(seed, 40).actor.slug)

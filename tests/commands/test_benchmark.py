@@ -52,6 +52,7 @@ def test_the_services_go_on_where_the_bulk_rows_end(actor):
     assert audit(actor.workshop_id) == []
 
 
+@pytest.mark.slow
 def test_a_reconciliation_is_kept_balances_exactly_and_agrees_with_the_library(actor):
     fit, kept = reconciliation_ratios(actor, 3)
     assert (fit.cases, fit.goal, kept.cases) == (3, 1.5, 3)

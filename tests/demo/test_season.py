@@ -29,7 +29,7 @@ from recycling.queries.people.members import memberships
 from recycling.queries.people.workshops import workshop_ids
 from recycling.queries.suspects.exposures import exposures
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
 
 def test_the_audit_finds_nothing(lead):

@@ -103,6 +103,7 @@ def test_every_sheet_is_filled_with_squares_that_are_read_and_large_enough(key, 
         assert one.bottom - one.top >= least - 0.35
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("key", SHEETS)
 @pytest.mark.parametrize("text", ["", pytest.param("S12-Q", marks=pytest.mark.slow)])
 def test_every_square_keeps_its_quiet_zone_on_its_own_label(key, text):

@@ -114,6 +114,7 @@ def command(*arguments: object) -> subprocess.CompletedProcess[str]:
     )
 
 
+@pytest.mark.slow
 def test_the_command_needs_no_database(files, tmp_path):
     for kind in ("pdf", "json", "csv"):
         (tmp_path / f"report.{kind}").write_bytes(files[kind])

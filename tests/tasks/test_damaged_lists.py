@@ -194,6 +194,7 @@ def taken(actor, before: tuple[int, int]) -> int:
     return new
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["csv", "xlsx", "xlsx, inside"])
 def test_no_damage_breaks_anything_or_is_taken_in_part(actor, here, kind):
     chance, rows = random.Random(f"lists {kind}"), rows_of(12)

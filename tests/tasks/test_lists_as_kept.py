@@ -49,6 +49,7 @@ def held(name: str) -> bytes:
     return (CHECKS / "lists" / name).read_bytes()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FILES)
 def test_a_list_of_the_twenty_ends_as_it_must(workshop, name):
     lead, shop = workshop

@@ -229,6 +229,7 @@ print(*sorted(set(told)))
 """
 
 
+@pytest.mark.slow
 def test_the_first_jobs_of_a_fresh_process_all_find_their_task():
     done = subprocess.run(
         [sys.executable, "-c", FIRST_JOBS],

@@ -295,6 +295,7 @@ def test_a_gain_has_a_minus_sign_and_no_hyphen():
     assert (kg(-30_000), mass_text(-30_000)) == ("−0.030", "−30.0\u00a0g")
 
 
+@pytest.mark.slow
 def test_a_large_figure_with_its_uncertainty_fits_a_phone(chromium):
     """The widest that is shown: two significant digits of the uncertainty, and a long unit."""
     look = ROOT / "recycling/web/static/look"

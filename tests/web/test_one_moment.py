@@ -155,9 +155,10 @@ def shop() -> Shop:
     return Shop()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("base", "paths"),
-    [pytest.param("/w/{slug}/", PAGES, marks=pytest.mark.slow), ("/api/v1/", API)],
+    [("/w/{slug}/", PAGES), ("/api/v1/", API)],
     ids=["pages", "api"],
 )
 def test_no_read_contradicts_itself(shop, base, paths):

@@ -237,6 +237,7 @@ def test_level_is_a_share():
         sidak_limit(0)
 
 
+@pytest.mark.slow
 def test_global_test_rejects_as_often_as_its_level_says():
     """Chi-squared of the global test: 5 % of correct books are rejected (2,000 draws, ±4 sigma)."""
     network, _, true, u, rng = random_network(1, balances=8, flows=14)

@@ -207,6 +207,7 @@ def test_the_demo_is_valid_and_true_to_its_book(season):
         assert (source.name in text) <= source.may_be_named, source.name
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(3))
 def test_random_histories_are_valid_and_true_to_the_book(seed):
     told = random_book(seed)
@@ -352,6 +353,7 @@ def test_names_are_pages_at_the_configured_address_and_never_at_another(told, se
     assert "http" not in json.dumps(events_of(plain))
 
 
+@pytest.mark.slow
 def test_reading_costs_as_many_queries_for_a_long_book_as_for_a_short_one(
     told, django_assert_max_num_queries
 ):

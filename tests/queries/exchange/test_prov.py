@@ -118,6 +118,7 @@ def test_a_picture_has_every_lot_and_run():
         assert code in drawn
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(3))
 def test_random_books_have_the_edges_of_the_book(seed):
     told = random_book(seed)

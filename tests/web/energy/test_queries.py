@@ -97,6 +97,7 @@ def grow(shop: Shop, dried: str) -> None:
     readings_keep(shop.actor, ReadingsEntry("Oven", "power", watts))
 
 
+@pytest.mark.slow
 @pytest.mark.django_db(transaction=True)
 def test_no_page_asks_more_than_twelve_times_nor_more_when_there_is_more(lead, shop, full):
     lead.open("energy/")

@@ -144,6 +144,7 @@ def pages(book, signed_in) -> dict[str, bytes]:
     return found
 
 
+@pytest.mark.slow
 def test_every_page_is_reached_by_links(pages):
     reached = {resolve(address.partition("?")[0]).url_name for address in pages}
     missed = named() - reached - DEEDS - NO_PAGES - NEED_MORE

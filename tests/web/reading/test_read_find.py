@@ -71,6 +71,7 @@ def test_only_what_the_workshop_has_is_suggested(book, page, actor):
         assert meant(other, slipped(code)).count(code) == 1
 
 
+@pytest.mark.slow
 def test_slips_are_caught_and_the_right_code_suggested():
     """ISO/IEC 7064: a hybrid system finds every wrong character, and nearly all transpositions."""
     found, missed = 0, 0

@@ -67,6 +67,7 @@ def test_every_page_opens_on_an_empty_book(page):
         page(address)
 
 
+@pytest.mark.slow
 def test_no_page_asks_more_often_when_there_is_more(book, page):
     page("")
     counts = {}

@@ -324,6 +324,7 @@ def test_a_hold_that_was_released_meanwhile(lead, bag):
     assert lead.send(f"holds/{hold}/release/", other).status_code == 409
 
 
+@pytest.mark.slow
 def test_ten_thousand_rows_are_not_laid_out(lead):
     form = lead.fill("collections/new/", source="North school")
     lead.typed(form, bags__rows=",".join(["row"] * 10_000))

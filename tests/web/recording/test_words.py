@@ -18,9 +18,8 @@ PAGES = [*RECORDING, *LEADS, *SET_UP[1:], "reports/new/", "weighing/samples/new/
 KEPT_ASIDE = ("csrfmiddlewaretoken", "idempotency_key", "seen")
 
 
-@pytest.mark.parametrize(
-    "texts", [REFUSED, pytest.param(KEPT, marks=pytest.mark.slow)], ids=["refused", "kept"]
-)
+@pytest.mark.slow
+@pytest.mark.parametrize("texts", [REFUSED, KEPT], ids=["refused", "kept"])
 def test_every_form_is_answered_in_words(lead, places, texts):  # noqa: F811
     said, sent = cycle(texts.values()), 0
     for path in PAGES:

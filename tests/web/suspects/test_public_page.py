@@ -104,6 +104,7 @@ def test_a_flood_is_stopped_in_words_and_loses_nothing(anybody, token):
     assert Verdict.objects.filter(state="waiting").count() == MOST_FROM_ADDRESS
 
 
+@pytest.mark.slow
 def test_the_address_is_that_behind_ones_own_proxies_only(token, settings):
     def flood(headers):
         statuses = [
