@@ -18,11 +18,14 @@ class Problem:
         What is wrong and what to do about it, for people.
     pointer : str
         JSON pointer (RFC 6901) to the part of the entry that is meant; empty for the whole.
+    suggestions : tuple of str
+        What may be meant there instead, as it would be typed.
     """
 
     code: str
     detail: str
     pointer: str = ""
+    suggestions: tuple[str, ...] = ()
 
 
 class Refused(Exception):

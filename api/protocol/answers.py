@@ -16,6 +16,7 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from api.protocol.fields import Day, Moment, Number, Several, Text, Whole, YesNo
 from api.protocol.meanings import meanings
+from recycling.records.balance.doubts import Suggestion
 from recycling.records.setup.register import Finding
 
 
@@ -123,12 +124,15 @@ class ErrorShown:
         JSON pointer (RFC 6901) to the part of the body that is meant; empty for the whole.
     parameter : str
         Name of the query parameter that is meant, instead of a pointer.
+    suggestions : tuple of Suggestion
+        What may be meant there instead; left out where nothing is proposed.
     """
 
     detail: str
     code: str
     pointer: str = ""
     parameter: str = ""
+    suggestions: tuple[Suggestion, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -60,7 +60,7 @@ IF_MATCH = OpenApiParameter(
     OpenApiParameter.HEADER,
     description="The ETag last read; the deed is refused when it changed meanwhile.",
 )
-OPTIONAL: dict[type, tuple[str, ...]] = {ErrorShown: ("pointer", "parameter")}
+OPTIONAL: dict[type, tuple[str, ...]] = {ErrorShown: ("pointer", "parameter", "suggestions")}
 CHOICES: Mapping[str, Sequence[str]] = {
     "stage": [stage.key for stage in STAGES],
     "form": FORMS,

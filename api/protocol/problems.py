@@ -80,11 +80,14 @@ def problem_json(refused: Refused) -> str:
     )
 
 
-def _error(problem: Problem) -> dict[str, str]:
+def _error(problem: Problem) -> dict[str, Any]:
     place = {"pointer": _short(problem.pointer)}
     if problem.pointer.startswith("?"):
         place = {"parameter": _short(problem.pointer[1:])}
-    return {**place, "detail": _short(problem.detail), "code": problem.code}
+    said = {**place, "detail": _short(problem.detail), "code": problem.code}
+    if not problem.suggestions:
+        return said
+    return {**said, "suggestions": [{"value": one} for one in problem.suggestions]}
 
 
 def _short(text: str, longest: int = LONGEST_DETAIL) -> str:

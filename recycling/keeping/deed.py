@@ -29,12 +29,13 @@ from recycling.queries.integrity.book_state import (
     unavailable,
 )
 from recycling.records.actors import Actor
+from recycling.records.lots.mass_entries import DrawEntry
 from shared import committed
 from shared.codes import read_code
-from shared.errors import Forbidden, Refused
+from shared.errors import Forbidden, Problem, Refused
 from shared.said import say
 from shared.texts import UNSEEN, refuse_signs
-from shared.units import show_mass
+from shared.units import show_mass, typed_mass
 
 TRIES = 5
 _ONE_WRITER = threading.RLock()
@@ -173,7 +174,7 @@ def overdrawn_refusal(overdrawn: Overdrawn, given: tuple[Any, ...] = ()) -> Refu
                 made=_said(made_at),
                 when=_said(overdrawn.when),
             ),
-            _place(lot.code, overdrawn, given, "lot"),
+            f"{place}/lot" if (place := _draw_of(lot.code, overdrawn, given)[0]) else "",
         )
     if overdrawn.drawn_by:
         return Refused.because(
@@ -187,29 +188,50 @@ def overdrawn_refusal(overdrawn: Overdrawn, given: tuple[Any, ...] = ()) -> Refu
                 runs=", ".join(overdrawn.drawn_by),
             ),
         )
-    return Refused.because(
-        "lot-overdrawn",
-        say(
+    return Refused(_too_much(lot, overdrawn, given))
+
+
+def _too_much(lot: Lot, overdrawn: Overdrawn, given: tuple[Any, ...]) -> Problem:
+    """Ask whether it was all there is, where a draw took more than that; else say what to do."""
+    pointer, drawn = _draw_of(lot.code, overdrawn, given)
+    balance_mg = lot.account.balance_mg
+    taken_mg = 0 if drawn is None else drawn.mass_mg or balance_mg
+    there_mg = taken_mg - overdrawn.short_mg
+    short, when = show_mass(overdrawn.short_mg), _said(overdrawn.when)
+    if drawn is None or there_mg <= 0:
+        text = say(
             "Lot {lot} would be {short_mg} below zero at {when}; now it has"
             " {balance_mg}. Check the mass and the time, or count the lot.",
             lot=lot.code,
-            short_mg=show_mass(overdrawn.short_mg),
-            when=_said(overdrawn.when),
-            balance_mg=show_mass(lot.account.balance_mg),
-        ),
-        _place(lot.code, overdrawn, given, "mass_mg"),
+            short_mg=short,
+            when=when,
+            balance_mg=show_mass(balance_mg),
+        )
+        return Problem("lot-overdrawn", text, pointer and f"{pointer}/mass_mg")
+    text = say(
+        "Of lot {lot} at most {there} can be taken at {when}, {short} less than that. Was it all"
+        " of it? If more is there than the book says, count the lot first; or check the time.",
+        lot=lot.code,
+        there=show_mass(there_mg),
+        when=when,
+        short=short,
     )
+    return Problem("lot-overdrawn", text, f"{pointer}/mass_mg", (typed_mass(there_mg),))
 
 
-def _place(code: str, overdrawn: Overdrawn, given: tuple[Any, ...], field: str) -> str:
-    """Point at the draw that took too much, in what was given to a deed; empty where none did."""
-    if overdrawn.pointer:
-        return f"{overdrawn.pointer}/{field}"
+def _draw_of(
+    code: str, overdrawn: Overdrawn, given: tuple[Any, ...]
+) -> tuple[str, DrawEntry | None]:
+    """Find the draw that took too much in what was given to a deed, and its pointer."""
     for one in given:
-        for number, draw in enumerate(getattr(one, "inputs", ())):
+        draws = getattr(one, "inputs", one if isinstance(one, list | tuple) else ())
+        for number, draw in enumerate(draws):
+            here = f"/inputs/{number}"
+            if not isinstance(draw, DrawEntry) or overdrawn.pointer not in ("", here):
+                continue
             if read_code(draw.lot) == code:
-                return f"/inputs/{number}/{field}"
-    return ""
+                return here, draw
+    return overdrawn.pointer, None
 
 
 def _said(moment: datetime) -> str:

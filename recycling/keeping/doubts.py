@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 
 from django.utils import timezone
@@ -13,7 +13,7 @@ from recycling.keeping.doubted_figures import Asked, Figure, of_mass, of_scale
 from recycling.keeping.lookups import Means
 from recycling.keeping.prepared import stage_named
 from recycling.models import FigureDoubt, Lot, Run
-from recycling.queries.balance.usual_figures import UsualHere, usual_here
+from recycling.queries.balance.usual_figures import usual_here
 from recycling.records.actors import Actor
 from recycling.records.balance.doubts import EntryDoubt, Suggestion
 from recycling.records.lots.mass_entries import OutputEntry
@@ -57,7 +57,7 @@ def asked_of(
     means: Means,
     drawn_mg: int = 0,
     more: Sequence[Asked] = (),
-    begins: bool = False,
+    moments: Sequence[tuple[str, datetime | None]] = (),
 ) -> tuple[EntryDoubt, ...]:
     """Ask about the masses of an entry and its times, and keep what was asked.
 
@@ -75,8 +75,8 @@ def asked_of(
         What went in, mg; 0 where that is not known yet.
     more : sequence of Asked
         What else is to be asked of the entry.
-    begins : bool
-        Whether the entry says when the run began.
+    moments : sequence of (str, datetime or None)
+        Times that were typed, each with where it stands.
 
     Returns
     -------
@@ -84,7 +84,7 @@ def asked_of(
         What nobody said to be right.
     """
     usual = usual_here(actor.workshop_id, run.stage, run.pk)
-    asked = [*more, *(_of_times(run, usual) if begins else ())]
+    asked = [*more, *times_asked(moments, usual.first_at)]
     hints: list[EntryDoubt] = []
     declared, out_mg = stage_named(run.stage), 0
     for one in figures:
@@ -123,20 +123,36 @@ def kept_doubts(actor: Actor, run: Run | None, asked: list[Asked]) -> tuple[Entr
     return tuple(one.doubt for one, said in zip(asked, right, strict=True) if not said)
 
 
-def _of_times(run: Run, usual: UsualHere) -> list[Asked]:
-    """Ask about a run that began long before all else in the book."""
-    if not moment_doubt(run.started_at, usual.first_at):
-        return []
-    other = other_year(run.started_at, timezone.now())
-    said = say(
+def times_asked(
+    moments: Sequence[tuple[str, datetime | None]], first_at: datetime | None = None
+) -> list[Asked]:
+    """Ask about times to come and about those long before all else in the book.
+
+    Of several that are odd in the same way the first is asked: one slip is one question.
+    """
+    now, found = timezone.now(), dict[str, Asked]()
+    for field, at in moments:
+        code = moment_doubt(at, first_at, now) if at is not None else ""
+        if at is None or not code or code in found:
+            continue
+        said = _TIMES[code](at, first_at or at)
+        other = other_year(at, now)
+        slip = other is not None and (code != "to-come" or at.year != now.year)
+        offered = (Suggestion(other.isoformat()),) if other is not None and slip else ()
+        key = f"{code}:{field}:{at:%Y-%m-%d}"
+        found[code] = Asked(EntryDoubt(key, said, field, offered), math.inf)
+    return list(found.values())
+
+
+_TIMES: Mapping[str, Callable[[datetime, datetime], str]] = {
+    "to-come": lambda at, _: say("{when} is still to come.", when=_clock(at)),
+    "long-before": lambda at, first: say(
         "{day} is long before the first entry of this book, of {first}.",
-        day=_day(run.started_at),
-        first=_day(usual.first_at or run.started_at),
-    )
-    offered = (Suggestion(other.isoformat()),) if other else ()
-    field = "/happened_at" if run.origin_id else "/started_at"
-    key = f"long-before:{field}:{run.started_at:%Y-%m-%d}"
-    return [Asked(EntryDoubt(key, said, field, offered), math.inf)]
+        day=_day(at),
+        first=_day(first),
+    ),
+    "before-2000": lambda at, _: say("{day} is before 2000.", day=_day(at)),
+}
 
 
 def spans_asked(stage: Stage, run: Run, noted: Sequence[tuple[str, str, str]]) -> list[Asked]:
@@ -163,3 +179,7 @@ def spans_asked(stage: Stage, run: Run, noted: Sequence[tuple[str, str, str]]) -
 
 def _day(at: datetime) -> str:
     return timezone.localtime(at).strftime("%Y-%m-%d")
+
+
+def _clock(at: datetime) -> str:
+    return timezone.localtime(at).strftime("%Y-%m-%d %H:%M")

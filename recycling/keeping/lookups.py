@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime
 from types import MappingProxyType
 from typing import TypeVar
 
 from django.db.models import Model, QuerySet
 from django.utils import timezone
 
+from recycling.calc.balance.typed_limits import CLOCK_SLACK
 from recycling.ledger.sql import marks, rows
 from recycling.models import BottleSample, Machine, Member, Origin, Polymer, Run, Scale
 from recycling.records.lots.mass_entries import WeighingEntry
@@ -20,8 +21,11 @@ from shared.errors import Collected, Unknown
 from shared.said import say
 
 Row = TypeVar("Row", bound=Model)
-CLOCK_SLACK = timedelta(minutes=5)
-EARLIEST = datetime(2000, 1, 1, tzinfo=timezone.get_fixed_timezone(0))
+EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
+OLDEST, LAST = EARLIEST.replace(year=1970), EARLIEST.replace(year=2100)
+"""What is recorded may be of any time between them: a doubt asks about what is odd."""
+_NO_OFFSET = say("A time needs its offset, as in +02:00 or Z.")
+_TO_COME = say("This time is still to come; check the date.")
 _LOTS = """
 SELECT l.account_id, l.code, l.form, l.polymer, l.colour, l.made_mg, a.balance_mg,
        l.made_by_id, r.state
@@ -231,8 +235,21 @@ def check_polymers(workshop_id: int, wanted: dict[str, str], found: Collected) -
 def check_moment(moment: datetime, pointer: str, found: Collected) -> None:
     """Note a problem when a time has no offset, lies ahead, or lies before any book."""
     if timezone.is_naive(moment):
-        found.add("time-without-offset", "A time needs its offset, as in +02:00 or Z.", pointer)
+        found.add("time-without-offset", _NO_OFFSET, pointer)
     elif moment > timezone.now() + CLOCK_SLACK:
-        found.add("time-in-future", "This time is still to come; check the date.", pointer)
+        found.add("time-in-future", _TO_COME, pointer)
     elif moment < EARLIEST:
         found.add("time-too-early", "This time is before 2000; check the year.", pointer)
+
+
+def check_typed_moment(moment: datetime, pointer: str, found: Collected) -> None:
+    """Note a problem of a time that is asked about where it is odd: no offset, or no date of ours.
+
+    Where it is still to come, or before the book, `keeping/doubts.py` asks.
+    """
+    if timezone.is_naive(moment):
+        found.add("time-without-offset", _NO_OFFSET, pointer)
+    elif moment >= LAST:
+        found.add("time-in-future", _TO_COME, pointer)
+    elif moment < OLDEST:
+        found.add("time-too-early", "This time is before 1970; check the year.", pointer)

@@ -12,7 +12,12 @@ from django.utils import timezone
 
 from recycling.keeping.compositions import compose_outputs, downstream_runs, recompute
 from recycling.keeping.counted_pieces import with_masses_counted
-from recycling.keeping.lookups import check_moment, check_polymers, check_scales, run_named
+from recycling.keeping.lookups import (
+    check_polymers,
+    check_scales,
+    check_typed_moment,
+    run_named,
+)
 from recycling.keeping.lots import keep_weighings, make_lots
 from recycling.keeping.output_rules import WentIn, check_losses, check_output
 from recycling.keeping.posting import post_run
@@ -55,7 +60,7 @@ def moment_in(run: Run, at: datetime | None, pointer: str = "/at") -> datetime:
     if at is None:
         return max(timezone.now(), run.started_at)
     found = Collected()
-    check_moment(at, pointer, found)
+    check_typed_moment(at, pointer, found)
     if not found.any and at < run.started_at:
         found.add("before-start", "This is before the run's start.", pointer)
     found.refuse()
@@ -70,6 +75,13 @@ def moments_in(run: Run, at: When, pointer: str, count: int) -> list[datetime]:
     return [
         moment_in(run, one, f"{pointer}/{place}/at") if one else now for place, one in enumerate(at)
     ]
+
+
+def times_typed(at: When, pointer: str) -> list[tuple[str, datetime | None]]:
+    """List the times that were given for things of an open run, each with its pointer."""
+    if at is None or isinstance(at, datetime):
+        return [("/at", at)]
+    return [(f"{pointer}/{place}/at", one) for place, one in enumerate(at)]
 
 
 @contextmanager

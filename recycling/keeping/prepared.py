@@ -14,9 +14,9 @@ from recycling.keeping.lookups import (
     NO_MEANS,
     LotFacts,
     Means,
-    check_moment,
     check_polymers,
     check_scales,
+    check_typed_moment,
     lots_by_code,
     machine_named,
     members_named,
@@ -92,9 +92,9 @@ def stage_named(key: str) -> Stage:
 def prepare(actor: Actor, entry: RunEntry) -> Prepared:
     """Find all that an entry names and check it; refuses with every problem at once."""
     declared, found = stage_named(entry.stage), Collected()
-    check_moment(entry.started_at, "/started_at", found)
+    check_typed_moment(entry.started_at, "/started_at", found)
     if entry.ended_at is not None:
-        check_moment(entry.ended_at, "/ended_at", found)
+        check_typed_moment(entry.ended_at, "/ended_at", found)
     found.refuse()
     outputs = with_masses_counted(actor.workshop_id, entry.outputs, "/outputs", found)
     entry = replace(entry, outputs=outputs)
@@ -217,11 +217,21 @@ def check_content(
 
 def check_times(entry: RunEntry, found: Collected) -> None:
     """Note problems of the times inside a run."""
-    inside: list[tuple[str, datetime | None]] = [
+    for pointer, moment in times_inside(entry):
+        if moment is not None:
+            check_typed_moment(moment, pointer, found)
+
+
+def times_inside(entry: RunEntry) -> list[tuple[str, datetime | None]]:
+    """List the times inside a run, each with its pointer."""
+    return [
         *((f"/feeds/{n}/at", feed.at) for n, feed in enumerate(entry.feeds)),
         *((f"/settings/{n}/at", setting.at) for n, setting in enumerate(entry.settings)),
         *((f"/checks/{n}/at", check.at) for n, check in enumerate(entry.checks)),
     ]
-    for pointer, moment in inside:
-        if moment is not None:
-            check_moment(moment, pointer, found)
+
+
+def times_of(entry: RunEntry) -> list[tuple[str, datetime | None]]:
+    """List the times of a run, each with its pointer."""
+    ends = [("/started_at", entry.started_at), ("/ended_at", entry.ended_at)]
+    return [*ends, *times_inside(entry)]

@@ -9,9 +9,15 @@ Sources
 """
 
 import math
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from recycling.calc.guards import finite, not_negative, positive
+
+CLOCK_SLACK = timedelta(minutes=5)
+"""How far ahead of the book's clock another one may be without a question."""
+
+FIRST_USUAL_YEAR = 2000
+"""Before this year nothing happened, usually, that a book of today tells of."""
 
 LONG_BEFORE = timedelta(days=365)
 """How long before the first entry of a book something may have happened without a question."""
@@ -35,20 +41,39 @@ METER_OVER_PLATE = 1.2
 """What a meter may count, in parts of what its machine can take by its plate."""
 
 
-def moment_doubt(at: datetime, first: datetime | None) -> str:
-    """Doubt a time, aware, that is long before the first entry of its book.
+def moment_doubt(at: datetime, first: datetime | None, now: datetime) -> str:
+    """Doubt a time that is still to come, long before the first entry of its book, or before 2000.
 
-    Raises ValueError for a time without offset.
+    Parameters
+    ----------
+    at, now : datetime
+        The time and the present one, aware.
+    first : datetime or None
+        Of the first entry of the book, aware; None where there is none.
+
+    Raises
+    ------
+    ValueError
+        For a time without offset.
 
     Examples
     --------
     >>> from datetime import UTC
-    >>> moment_doubt(datetime(2016, 5, 4, tzinfo=UTC), datetime(2026, 1, 2, tzinfo=UTC))
+    >>> now, first = datetime(2026, 6, 1, tzinfo=UTC), datetime(2026, 1, 2, tzinfo=UTC)
+    >>> moment_doubt(datetime(2016, 5, 4, tzinfo=UTC), first, now)
     'long-before'
+    >>> moment_doubt(now + CLOCK_SLACK, first, now), moment_doubt(now.replace(day=2), None, now)
+    ('', 'to-come')
+    >>> moment_doubt(datetime(1999, 5, 4, tzinfo=UTC), None, now)
+    'before-2000'
     """
-    if at.tzinfo is None or (first is not None and first.tzinfo is None):
+    if None in (at.tzinfo, now.tzinfo) or (first is not None and first.tzinfo is None):
         raise ValueError("at must have an offset")
-    return "long-before" if first is not None and at < first - LONG_BEFORE else ""
+    if at > now + CLOCK_SLACK:
+        return "to-come"
+    if first is not None and at < first - LONG_BEFORE:
+        return "long-before"
+    return "before-2000" if at.astimezone(UTC).year < FIRST_USUAL_YEAR else ""
 
 
 def other_year(at: datetime, now: datetime) -> datetime | None:

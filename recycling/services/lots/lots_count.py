@@ -7,9 +7,10 @@ from datetime import datetime
 from django.db.models import Min, Sum
 
 from recycling.keeping.deed import deed, undo_until
+from recycling.keeping.doubts import kept_doubts, times_asked
 from recycling.keeping.lots import keep_weighings
 from recycling.keeping.posting import post_run
-from recycling.keeping.prepared import Prepared, prepare
+from recycling.keeping.prepared import Prepared, prepare, times_of
 from recycling.keeping.run_log import keep_log
 from recycling.keeping.runs import start_run
 from recycling.keeping.weighing_rules import check_mass, check_weighing
@@ -52,7 +53,8 @@ def lots_count(actor: Actor, entry: RunEntry) -> RunRecorded:
     counts = {place: one.pk for place, one in enumerate(counted)}
     keep_weighings(actor.workshop_id, actor.reference, how, counts)
     keep_log(actor, run, entry, prepared.within)
-    return recorded(run.code, run.stage, 0, (), -found_mg, undo_until=undo_until())
+    unsure = kept_doubts(actor, run, times_asked(times_of(entry)))
+    return recorded(run.code, run.stage, 0, (), -found_mg, unsure, undo_until=undo_until())
 
 
 def _check_counts(prepared: Prepared, at: datetime) -> None:

@@ -12,9 +12,9 @@ from recycling.keeping.doubts import asked_of, told
 from recycling.keeping.heels import check_heel_fits
 from recycling.keeping.lookups import (
     Means,
-    check_moment,
     check_polymers,
     check_scales,
+    check_typed_moment,
     machine_named,
     row_named,
 )
@@ -83,7 +83,8 @@ def origin_record(actor: Actor, entry: OriginEntry) -> OriginRecorded:
         _figure(place, bag, lot, origin)
         for place, (bag, lot) in enumerate(zip(entry.bags, lots, strict=True))
     ]
-    unsure = asked_of(actor, run, figures, means, begins=True)
+    times = [("/happened_at", entry.happened_at)]
+    unsure = asked_of(actor, run, figures, means, moments=times)
     unsure += told("compound-unnamed", unnamed_compounds(actor.workshop_id, lots))
     made = lots_made(lots)
     return OriginRecorded(origin.code, origin.kind, run.code, made, unsure, undo_until())
@@ -93,7 +94,7 @@ def _checked(
     actor: Actor, entry: OriginEntry, found: Collected
 ) -> tuple[Origin, dict[int, int], Means]:
     workshop_id = actor.workshop_id
-    check_moment(entry.happened_at, "/happened_at", found)
+    check_typed_moment(entry.happened_at, "/happened_at", found)
     if entry.kind not in LETTER:
         found.add("kind-unknown", say("One of {letter}.", letter=", ".join(LETTER)), "/kind")
         found.refuse()

@@ -23,6 +23,7 @@ from recycling.keeping.open_runs import (
     set_polymer,
 )
 from recycling.keeping.output_rules import check_heel
+from recycling.keeping.prepared import times_inside
 from recycling.keeping.run_log import keep_log
 from recycling.keeping.runs import closing_change, take_known_order
 from recycling.ledger.models import Entry
@@ -83,7 +84,9 @@ def run_close(
     means = means_named(actor.workshop_id, [one.weighing for one in outputs])
     noted_now = [(f"/checks/{n}/value", one.key, one.value) for n, one in enumerate(checks)]
     spans = spans_asked(declared, run, noted_now)
-    unsure = asked_of(actor, run, outputs_typed(outputs, lots), means, drawn, spans)
+    moments = [("/ended_at", ended_at), *times_inside(RunEntry(run.stage, at, checks=checks))]
+    typed = outputs_typed(outputs, lots)
+    unsure = asked_of(actor, run, typed, means, drawn, spans, moments)
     unsure += told("check-above", above_limits(declared, checks, within))
     unsure += told("limit-missed", limits_doubted(run))
     said = deviations_of([run.pk])

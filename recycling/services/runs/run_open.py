@@ -10,7 +10,7 @@ from recycling.keeping.compositions import follow_up, refuse_circle
 from recycling.keeping.deed import deed
 from recycling.keeping.deviations import keep_deviations
 from recycling.keeping.doubted_figures import Figure
-from recycling.keeping.doubts import asked_of, outputs_typed, told
+from recycling.keeping.doubts import asked_of, kept_doubts, outputs_typed, times_asked, told
 from recycling.keeping.draw_checks import limits_doubted, open_too_long, refuse_held
 from recycling.keeping.lookups import check_scales, lots_by_code, means_named
 from recycling.keeping.lots import keep_weighings
@@ -26,9 +26,10 @@ from recycling.keeping.open_runs import (
     one_of_several,
     open_run,
     post_in,
+    times_typed,
     work_on,
 )
-from recycling.keeping.prepared import drawn_mg, prepare, stage_named
+from recycling.keeping.prepared import drawn_mg, prepare, stage_named, times_inside, times_of
 from recycling.keeping.rules import check_draws
 from recycling.keeping.run_log import keep_feeds, keep_log
 from recycling.keeping.runs import start_run
@@ -71,7 +72,7 @@ def run_open(actor: Actor, entry: RunEntry) -> RunRecorded:
     keep_feeds(run, prepared)
     keep_deviations(actor.workshop_id, [run.pk], new=True)
     codes = [draw.lot for draw in prepared.entry.inputs]
-    unsure = asked_of(actor, run, [], prepared.means, begins=True)
+    unsure = asked_of(actor, run, [], prepared.means, moments=times_of(entry))
     unsure += told("open-too-long", open_too_long(run, codes, entry.started_at))
     unsure += told("limit-missed", limits_doubted(run))
     return going_on(run, (), unsure)
@@ -104,7 +105,7 @@ def run_draw(actor: Actor, code: str, draws: Sequence[DrawEntry], at: When = Non
     else:
         keep_deviations(actor.workshop_id, [run.pk])
     means = means_named(actor.workshop_id, [draw.weighing for draw in draws])
-    unsure = asked_of(actor, run, figures, means)
+    unsure = asked_of(actor, run, figures, means, moments=times_typed(at, "/inputs"))
     unsure += told("open-too-long", opened) + told("limit-missed", missed)
     return going_on(run, (), unsure)
 
@@ -145,7 +146,8 @@ def run_output_add(
     lots = add_outputs(actor, run, outputs, moments_in(run, at, "/outputs", len(outputs)))
     keep_deviations(actor.workshop_id, [run.pk])
     means = means_named(actor.workshop_id, [one.weighing for one in outputs])
-    unsure = asked_of(actor, run, outputs_typed(outputs, lots), means)
+    times = times_typed(at, "/outputs")
+    unsure = asked_of(actor, run, outputs_typed(outputs, lots), means, moments=times)
     return going_on(run, lots, unsure)
 
 
@@ -164,7 +166,8 @@ def run_loss_add(
     if not losses:
         raise Refused.because("nothing-given", "Give at least one loss.", "/losses")
     add_losses(actor, run, tuple(losses), moments_in(run, at, "/losses", len(losses)))
-    return going_on(run)
+    unsure = kept_doubts(actor, run, times_asked(times_typed(at, "/losses")))
+    return going_on(run, (), unsure)
 
 
 @deed("record")
@@ -202,6 +205,8 @@ def run_log(
         ),
     )
     keep_log(actor, run, entry, within)
-    unsure = told("check-above", above_limits(declared, checks, within))
+    given = RunEntry(run.stage, started_at=now, checks=checks, settings=settings)
+    unsure = kept_doubts(actor, run, times_asked(times_inside(given)))
+    unsure += told("check-above", above_limits(declared, checks, within))
     unsure += told("limit-missed", limits_doubted(run, ("",)))
     return going_on(run, (), unsure)

@@ -12,7 +12,7 @@ from recycling.keeping.draw_checks import limits_doubted, open_too_long
 from recycling.keeping.lots import accounts_of, keep_weighings, make_lots
 from recycling.keeping.noted import above_limits
 from recycling.keeping.posting import Page
-from recycling.keeping.prepared import Prepared, prepare
+from recycling.keeping.prepared import Prepared, prepare, times_of
 from recycling.keeping.righting import post_late
 from recycling.keeping.run_log import keep_draws, keep_feeds, keep_log
 from recycling.keeping.runs import account_of, new_lots, over_border, start_run
@@ -84,7 +84,7 @@ def run_record(actor: Actor, entry: RunEntry) -> RunRecorded:
         keep_deviations(actor.workshop_id, [run.pk], new=True)
     noted = [(f"/checks/{n}/value", one.key, one.value) for n, one in enumerate(entry.checks)]
     spans = spans_asked(prepared.stage, run, noted)
-    unsure = asked_of(actor, run, weighed, prepared.means, drawn_mg, spans, begins=True)
+    unsure = asked_of(actor, run, weighed, prepared.means, drawn_mg, spans, times_of(entry))
     codes = [lot.code for lot, _mass_mg in drawn]
     unsure += told("open-too-long", open_too_long(run, codes, entry.started_at))
     unsure += told("limit-missed", limits_doubted(run))

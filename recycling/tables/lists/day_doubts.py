@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from recycling.calc.balance.typed_limits import CLOCK_SLACK, FIRST_USUAL_YEAR
 from recycling.tables.lists.asking import Asking, Choice
 from recycling.tables.lists.cells import Cell, Clock, shown
 from recycling.tables.lists.dates import Parts
@@ -95,18 +96,37 @@ def far_asked(read: Mapping[int, When], column: Column, asking: Asking) -> bool:
     near = [one for one in years if abs(one - middle) < FAR_YEARS]
     if not odd or len(odd) * 3 > len(near):
         return True
-    answer = asking.ask(
-        "far",
-        "plausible",
-        say(
-            "Row {row} is of {year}, years away from the others. Is that right?",
-            row=odd[0],
-            year=str(read[odd[0]].at.year),
-        ),
-        [Choice("right", say("It is right")), Choice("leave", say("Leave such rows out"))],
-        odd[0],
-        column.head,
+    text = say(
+        "Row {row} is of {year}, years away from the others. Is that right?",
+        row=odd[0],
+        year=str(read[odd[0]].at.year),
     )
+    return _right_or_left("far", text, odd, column, asking)
+
+
+def odd_asked(read: Mapping[int, When], column: Column, known: Known, asking: Asking) -> bool:
+    """Ask once about dates to come, and once about those before 2000; whether to go on."""
+    coming = [row for row, one in read.items() if one.at > known.now + CLOCK_SLACK]
+    early = [row for row, one in read.items() if one.at.year < FIRST_USUAL_YEAR]
+    going_on = True
+    if coming:
+        day = read[coming[0]].at.date().isoformat()
+        text = say("Row {row} is of {day}, which is still to come. Is that right?",
+                   row=coming[0], day=day)  # fmt: skip
+        going_on = _right_or_left("to-come", text, coming, column, asking)
+    if early:
+        day = read[early[0]].at.date().isoformat()
+        text = say("Row {row} is of {day}, before 2000. Is that right?", row=early[0], day=day)
+        going_on = _right_or_left("before-2000", text, early, column, asking) and going_on
+    return going_on
+
+
+def _right_or_left(
+    key: str, text: str, rows: Sequence[int], column: Column, asking: Asking
+) -> bool:
+    """Ask whether odd rows are right, or are to be left out; whether that was answered."""
+    choices = [Choice("right", say("It is right")), Choice("leave", say("Leave such rows out"))]
+    answer = asking.ask(key, "plausible", text, choices, rows[0], column.head)
     if answer == "leave":
-        asking.skipped.update(dict.fromkeys(odd, "left out"))
+        asking.skipped.update(dict.fromkeys(rows, "left out"))
     return answer is not None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 from recycling.tables.lists.asking import Asking, Choice
@@ -21,7 +21,7 @@ from recycling.tables.lists.dates import (
     parts_of,
     turned,
 )
-from recycling.tables.lists.day_doubts import Said, When, far_asked, swapped_in, year_of
+from recycling.tables.lists.day_doubts import Said, When, far_asked, odd_asked, swapped_in, year_of
 from recycling.tables.lists.heads import Column
 from recycling.tables.lists.known import Known
 from recycling.tables.lists.table import Line, Table, check_unread, is_ditto
@@ -60,7 +60,8 @@ def moments_of(
         when = _moment(one, order, year or None, swapped, column, table, known, asking)
         if when is not None:
             read[one.line.number] = when
-    return read if far_asked(read, column, asking) else None
+    odd = odd_asked(read, column, known, asking)
+    return read if far_asked(read, column, asking) and odd else None
 
 
 def _said(line: Line, column: Column, filling: bool, asking: Asking) -> Said | None:
@@ -181,12 +182,12 @@ def _offset(text: str) -> str:
 
 
 def _within(when: When, one: Said, column: Column, known: Known, asking: Asking) -> bool:
-    if when.at > known.now + timedelta(minutes=5):
+    if when.at.year >= 2100:
         words = say("This time is still to come; check the date.")
         asking.wrong("time-in-future", words, one.line.number, column.head)
         return False
-    if when.at.year < 2000:
-        words = say("This time is before 2000; check the year.")
+    if when.at.year < 1970:
+        words = say("This time is before 1970; check the year.")
         asking.wrong("time-too-early", words, one.line.number, column.head)
         return False
     return True

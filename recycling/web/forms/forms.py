@@ -88,6 +88,7 @@ class EntryForm(forms.Form):
         self.values: dict[str, Any] = {}
         self._places: dict[str, str] = {}
         self.usual: dict[str, Any] = {}
+        self.offers = False
         self.programmes: dict[str, str] = {}
         self.scale_steps: dict[str, list[list[float | None]]] = {}
         for part in parts:
@@ -237,7 +238,11 @@ class EntryForm(forms.Form):
     def add_problems(self, problems: Iterable[Problem]) -> None:
         """Put each problem of a refused entry at the field it is about."""
         for problem in problems:
-            self.add_error(self.name_at(problem.pointer) or None, in_language(problem.detail))
+            name = self.name_at(problem.pointer)
+            self.add_error(name or None, in_language(problem.detail))
+            if name and problem.suggestions:
+                self.fields[name].offers = problem.suggestions  # type: ignore[attr-defined]
+                self.offers = True
 
     @property
     def laid(self) -> list[dict[str, Any]]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from recycling.calc.balance.typed_limits import LONG_BEFORE, OUT_OVER_IN
+from recycling.calc.balance.typed_limits import FIRST_USUAL_YEAR, LONG_BEFORE, OUT_OVER_IN
 from recycling.calc.balance.usual_figures import kernel_width, rule
 from recycling.queries.balance.usual_figures import Past, UsualHere
 from recycling.stages.declaration import RECEIVED, Stage
@@ -42,6 +42,7 @@ def lay_usual(
         "largest": usual.largest_mg,
         "first": round(usual.first_at.timestamp() * 1000) if usual.first_at else None,
         "before": round(LONG_BEFORE.total_seconds() * 1000),
+        "year": FIRST_USUAL_YEAR,
         "over": OUT_OVER_IN,
         "gains": declared.wets if takes else None,
         "rows": rows,
@@ -54,6 +55,7 @@ def lay_usual(
             "out": _("{what}: with {mass} more comes out than went in."),
             "more": _("Only {mass} is there by the book."),
             "later": _("This time is still to come."),
+            "early": _("This is before 2000."),
             "before": _("This is long before the first entry of this book."),
         },
     }

@@ -98,7 +98,7 @@ REFUSALS = [
     ("bags-missing", "/bags", {"bags": (BagEntry(1),) * 201}),
     ("time-without-offset", "/happened_at", {"happened_at": NAIVE}),
     ("time-in-future", "/happened_at", {"happened_at": LATE}),
-    ("time-too-early", "/happened_at", {"happened_at": START.replace(year=1900)}),
+    ("time-too-early", "/happened_at", {"happened_at": START.replace(year=1969)}),
     ("text-too-long", "/supplier", {"supplier": "x" * 121}),
     ("text-too-long", "/document", {"document": "x" * 121}),
     ("text-too-long", "/consent", {"consent": "x" * 201}),

@@ -6,12 +6,21 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from django.utils import timezone
 
 from recycling.models import FigureDoubt
-from recycling.records.lots.mass_entries import DrawEntry, OutputEntry, SpoolEntry, WeighingEntry
+from recycling.records.lots.mass_entries import (
+    DrawEntry,
+    LossEntry,
+    OutputEntry,
+    SpoolEntry,
+    WeighingEntry,
+)
 from recycling.records.lots.origin_entries import BagEntry, OriginEntry
 from recycling.records.runs.entries import CheckEntry, RunEntry
 from recycling.services.lots.origin_record import origin_record
+from recycling.services.runs.run_close import run_close
+from recycling.services.runs.run_open import run_draw, run_loss_add, run_open
 from recycling.services.runs.run_record import run_record
 from tests.factories import (
     KG,
@@ -158,3 +167,35 @@ def test_a_spool_is_held_against_its_length_and_the_largest_there_are(lead):
     assert "33 m of 1.75 mm weigh about 110 g, not 1.100 kg" in short.said
     (heavy,) = wound(11 * KG, None)
     assert "the largest usual spool" in heavy.said
+
+
+def test_a_time_to_come_and_one_before_2000_are_taken_and_asked_about(lead):
+    """A few minutes ahead is another clock; a whole day is a slip, and both ends of a run are."""
+    now = timezone.now()
+    assert bag(lead, 1_200 * G, 9, at=now + timedelta(minutes=4)).doubts == ()
+    (later,) = bag(lead, 1_200 * G, 10, at=now + timedelta(hours=2)).doubts
+    assert (later.field, later.suggestions) == ("/happened_at", ())
+    year = now.replace(year=now.year + 1, month=1, day=5)
+    (next_year,) = bag(lead, 1_200 * G, 11, at=year).doubts
+    assert next_year.suggestions[0].value == year.replace(year=now.year).isoformat()
+    sure = replace(lead, confirmed=frozenset({next_year.key}))
+    assert bag(sure, 1_200 * G, 11, at=year).doubts == ()
+    old = WorkshopFactory()
+    (early,) = bag(old, 2 * KG, at=START.replace(year=1999)).doubts
+    assert early.said == "1999-01-08 is before 2000."
+    lot = bag(lead, 2 * KG, 12).lots[0].code
+    entry = replace(sorting(lead, 900 * G, lot=lot), started_at=year, ended_at=year + HOUR)
+    (both,) = run_record(lead, entry).doubts
+    assert (both.field, both.key.partition(":")[0]) == ("/started_at", "to-come")
+
+
+def test_of_an_open_run_each_time_that_is_typed_is_asked_about(lead):
+    lot = bag(lead, 2 * KG, 9).lots[0].code
+    run = run_open(lead, RunEntry("sort", START, None)).code
+    soon = timezone.now() + timedelta(days=2)
+    (drawn,) = run_draw(lead, run, [DrawEntry(lot, 1 * KG)], soon).doubts
+    assert (drawn.field, drawn.key.partition(":")[0]) == ("/at", "to-come")
+    (lost,) = run_loss_add(lead, run, [LossEntry("residue", 1 * G)], [soon]).doubts
+    assert lost.field == "/losses/0/at"
+    (closed,) = [one for one in run_close(lead, run, soon).doubts if one.field]
+    assert closed.field == "/ended_at"

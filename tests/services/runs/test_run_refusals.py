@@ -299,12 +299,12 @@ def test_noted_numbers_are_numbers_within_their_bounds(told: Told, value, code):
 def test_times_must_be_real_and_in_order(told: Told):
     now, inputs = told.now, (draw(told, "C1.1", 5),)
     naive = datetime(2024, 1, 9, 8)
-    ahead = timezone.now() + timedelta(hours=1)
+    ahead = timezone.now().replace(year=2100)
     for times, code, pointer in (
         ({"started_at": naive}, "time-without-offset", "/started_at"),
         ({"ended_at": naive}, "time-without-offset", "/ended_at"),
         ({"ended_at": ahead}, "time-in-future", "/ended_at"),
-        ({"started_at": now.replace(year=1999)}, "time-too-early", "/started_at"),
+        ({"started_at": now.replace(year=1969)}, "time-too-early", "/started_at"),
         ({"started_at": now + timedelta(hours=1)}, "end-before-start", "/ended_at"),
     ):
         with refused(code, pointer=pointer):

@@ -12,7 +12,8 @@ import re
 import subprocess
 import sys
 import zipfile
-from datetime import date, datetime, time
+from dataclasses import replace
+from datetime import UTC, date, datetime, time
 from decimal import Decimal
 
 import openpyxl
@@ -373,3 +374,25 @@ def test_what_is_none_is_refused(data):
     with pytest.raises(Refused) as refused:
         spreadsheet_sheets(data)
     assert refused.value.problems[0].code == "spreadsheet-unreadable"
+
+
+def test_a_date_to_come_and_one_before_2000_are_asked_about_once_each():
+    """Two rows are of the year to come: one question, and such rows may be left out."""
+    days = [f"2026-0{month}-04" for month in range(1, 6)] + ["2027-01-04", "2027-02-04"]
+    lines = [f"{day};Shop;PET;{place + 1},5" for place, day in enumerate([*days, "1999-05-04"])]
+    data = "\n".join(["Date;Giver;Polymer;kg", *lines]).encode()
+    known = replace(KNOWN, now=datetime(2026, 6, 1, tzinfo=UTC))
+
+    def asking(**answers: str) -> Asking:
+        own = Asking({"far": "right", **answers})
+        read_sheets(sheets_of_text(data, known, own, lambda: None), known, own)
+        return own
+
+    first = asking()
+    assert [(one.key, one.row) for one in first.questions.values()] == [
+        ("to-come", 7),
+        ("before-2000", 9),
+    ]
+    assert not first.found.problems
+    answered = asking(**{"to-come": "leave", "before-2000": "right"})
+    assert not answered.questions and set(answered.skipped) == {7, 8}

@@ -136,7 +136,13 @@ def test_a_used_up_lot(lead, bag):
 
 def test_more_than_is_there(lead, bag):
     typed = {"started_at": MORNING, "inputs__0__code": bag(), "inputs__0__mass": "6 kg"}
-    refused(lead, "record/sort/", "", "below zero", outputs__0__net="1 kg", **typed)
+    says = "1.000 kg less than that. Was it all of it?"
+    refused(lead, "record/sort/", "inputs-0-mass", says, outputs__0__net="1 kg", **typed)
+    page = lead.send("record/sort/", lead.fill("record/sort/", outputs__0__net="1 kg", **typed))
+    offered = re.search(r'name="instead" value="(inputs-0-mass=5 kg)"', page.content.decode())
+    review = lead.send("record/sort/", form_of(page) | {"step": ["review"]}, instead=offered[1])
+    assert review.status_code == 200 and "Nothing is recorded yet" in text_of(review)
+    assert form_of(review)["inputs-0-mass"] == ["5 kg"]
 
 
 def test_a_polymer_that_was_not_drawn(lead, bag):
@@ -159,8 +165,16 @@ def test_an_end_before_the_start(lead, bag):
 
 
 def test_a_time_still_to_come(lead):
-    typed = {"source": "North school", "bags__0__net": "1 kg", "happened_at": "2090-01-01T10:00"}
+    typed = {"source": "North school", "bags__0__net": "1 kg", "happened_at": "2190-01-01T10:00"}
     refused(lead, "collections/new/", "happened_at", "still to come", **typed)
+
+
+def test_a_time_to_come_is_asked_about_before_anything_is_recorded(lead):
+    typed = {"source": "North school", "bags__0__net": "1 kg", "happened_at": "2090-01-01T10:00"}
+    form = lead.fill("collections/new/", **typed) | {"step": ["review"]}
+    review = lead.send("collections/new/", form)
+    assert "2090-01-01 10:00 is still to come." in text_of(review)
+    assert 'name="confirmed" value="to-come:/happened_at:2090-01-01"' in review.content.decode()
 
 
 @pytest.mark.parametrize(

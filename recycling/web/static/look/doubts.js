@@ -110,7 +110,8 @@
       return { name, text: said, values: other !== text && new Date(other).getTime() <= now ? [other] : [] };
     };
     if (at > now + 5 * MINUTES) return ask(known.texts.later);
-    return known.first && at < known.first - known.before ? ask(known.texts.before) : null;
+    if (known.first && at < known.first - known.before) return ask(known.texts.before);
+    return new Date(at).getUTCFullYear() < known.year ? ask(known.texts.early) : null;
   }
 
   function show(at, doubt) {
