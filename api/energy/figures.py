@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 from api.protocol.asking import PERIOD, POLYMER, STAGE
+from api.protocol.bodies import Confirming
 from api.protocol.requests import Door, lists, records, shows
 from recycling.queries.energy.lots import lot_energy
 from recycling.queries.energy.prices import factors, tariffs
@@ -18,11 +20,28 @@ from recycling.services.energy.prices import factor_add, tariff_add
 from recycling.services.energy.readings import readings_keep
 
 
+@dataclass(frozen=True)
+class ReadingsBody(ReadingsEntry, Confirming):
+    """Values of one machine, in bulk.
+
+    Attributes
+    ----------
+    machine : str
+        Name or id of the machine.
+    kind : str
+        "counter" for readings of a meter in kWh, "power" for samples in W.
+    readings : tuple of ReadingSent
+        The values, each time once.
+    max_gap_s : float
+        Of power: longest time between two samples that still counts as covered, s.
+    """
+
+
 class EnergyReadingsApi(Door):
     needs = {"POST": "record"}
 
-    @records(ReadingsEntry, ReadingsKept)
-    def post(self, actor: Actor, entry: ReadingsEntry) -> ReadingsKept:
+    @records(ReadingsBody, ReadingsKept)
+    def post(self, actor: Actor, entry: ReadingsBody) -> ReadingsKept:
         """Keep readings of a machine's counter, or samples of its power; what is known stays."""
         return readings_keep(actor, entry)
 

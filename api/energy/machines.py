@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
 
+from api.protocol.bodies import Confirming
 from api.protocol.requests import Door, records, shows
 from recycling.queries.energy.machines import machine_page
 from recycling.records.actors import Actor
+from recycling.records.balance.doubts import EntryDoubt
 from recycling.records.energy.entries import PartEntry, PhaseEntry, ReadingEntry, TimeEntry
 from recycling.records.energy.machines import MachinePage
 from recycling.services.energy.notes import (
@@ -76,7 +78,7 @@ class PhaseBody:
 
 
 @dataclass(frozen=True)
-class ReadingBody:
+class ReadingBody(Confirming):
     """What the energy meter of a machine showed.
 
     Attributes
@@ -86,12 +88,29 @@ class ReadingBody:
     read_at : datetime or None
         When, with offset; now where it is left out.
     is_reset : bool
-        Whether the meter was reset or exchanged since the reading before.
+        Whether it counted anew from zero since the reading before.
+    fell_because : str
+        Why it shows less than before: "replaced", "set to zero" or "ran over". Where nobody says
+        it, it counts from zero, and `doubts` ask.
     """
 
     reading_kwh: float
     read_at: datetime | None = None
     is_reset: bool = False
+    fell_because: str = ""
+
+
+@dataclass(frozen=True)
+class MachineRead(MachinePage):
+    """A machine as it is after its meter was read.
+
+    Attributes
+    ----------
+    doubts : tuple of EntryDoubt
+        What should be looked at again of what was just read.
+    """
+
+    doubts: tuple[EntryDoubt, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -175,10 +194,16 @@ class MachinePhaseNowApi(Door):
 class MachineReadingsApi(Door):
     needs = {"POST": "record"}
 
-    @records(ReadingBody, MachinePage)
-    def post(self, actor: Actor, body: ReadingBody, machine: int) -> MachinePage:
+    @records(ReadingBody, MachineRead)
+    def post(self, actor: Actor, body: ReadingBody, machine: int) -> MachineRead:
         """Keep what a machine's meter showed; many at once go to energy/readings/."""
-        return machine_page(actor, reading_add(actor, ReadingEntry(machine, **vars(body))))
+        read = ReadingEntry(
+            machine, body.reading_kwh, body.read_at, body.is_reset, body.fell_because
+        )
+        done = reading_add(actor, read)
+        page = machine_page(actor, done.machine)
+        shown = {field.name: getattr(page, field.name) for field in fields(page)}
+        return MachineRead(**shown, doubts=done.doubts)
 
 
 class PartTimesApi(Door):

@@ -6,6 +6,7 @@ from django.db import models
 
 from recycling.models.people import Workshop
 from recycling.models.setup.register import Machine
+from recycling.records.energy.entries import FELL_BECAUSE
 
 
 class MachinePart(models.Model):
@@ -93,12 +94,18 @@ class MachinePhase(models.Model):
 
 
 class MeterReading(models.Model):
-    """What a machine's energy meter showed; ``is_reset`` is the first one after a reset."""
+    """What a machine's energy meter showed; ``is_reset`` is the first that counts from zero.
+
+    Where it shows less than before, ``fell_because`` says why; empty where nobody said.
+    """
 
     machine = models.ForeignKey(Machine, models.CASCADE, related_name="readings")
     read_at = models.DateTimeField()
     reading_kwh = models.FloatField()
     is_reset = models.BooleanField(default=False)
+    fell_because = models.CharField(
+        max_length=11, blank=True, default="", choices=[(one, one) for one in FELL_BECAUSE]
+    )
     written_at = models.DateTimeField()
     actor = models.UUIDField(null=True)
     taken_back_at = models.DateTimeField(null=True)

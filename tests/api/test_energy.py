@@ -57,11 +57,22 @@ def test_what_is_wrong_is_named_by_its_place_and_nothing_is_kept(shop, api):
         ("reading-twice", "/readings/1/at"),
         ("number-out-of-bounds", "/readings/1/reading"),
     ]
-    fall = api.post("/energy/readings/", counter(5.0, 4.0), status=422)
-    assert codes_of(fall) == [("counter-fell", "/readings")]
     nobody = api.post("/energy/readings/", counter(5.0, 6.0) | {"machine": "kiln"}, status=422)
     assert codes_of(nobody) == [("machine-unknown", "/machine")]
     assert api.post("/energy/readings/", counter(5.0, 6.0))["kept"] == 2
+
+
+def test_why_a_counter_fell_is_asked_of_each_that_is_sent(shop, api):
+    """Over the run 100 → 103 → 2 kWh: with the fall counting from zero 5 kWh, as by hand."""
+    code = api.post("/runs/", drying(shop))["code"]
+    sent = counter(100.0, 2.0)
+    sent["readings"].insert(1, {"at": "2024-01-08T09:00:00Z", "reading": 103.0})
+    (doubt,) = api.post("/energy/readings/", sent)["doubts"]
+    assert doubt["field"] == "/readings/2/fell_because"
+    assert api.read(f"/runs/{code}/")["energy"]["kwh"] == 5.0
+    sent["readings"] = [{"at": "2024-01-08T08:30:00Z", "reading": 150.0}]
+    fell = api.post("/energy/readings/", sent, status=422)
+    assert codes_of(fell) == [("counter-fell", "/readings/0/reading")]
 
 
 def test_a_stage_says_its_energy_beside_its_masses(shop, api):

@@ -61,15 +61,41 @@ def test_phases_are_logged_or_begun(api, machine):
     assert api.post(f"{address}now/", {"kind": ""}, status=200)["phase"] is None
 
 
-def test_a_counter_does_not_run_backward_unless_it_was_reset(api, machine):
+def test_why_a_counter_fell_is_asked_and_kept(api, machine):
     address = f"/machines/{machine}/readings/"
     api.post(address, {"reading_kwh": 100, "read_at": MORNING})
-    fell = api.post(address, {"reading_kwh": 3, "read_at": NOON}, status=422)
-    assert codes_of(fell) == [("counter-fell", "/reading_kwh")]
-    page = api.post(address, {"reading_kwh": 3, "read_at": NOON, "is_reset": True})
-    assert [one["reading_kwh"] for one in page["readings"]] == [3, 100]
+    odd = {"reading_kwh": 3, "read_at": NOON, "fell_because": "luck"}
+    assert codes_of(api.post(address, odd, status=422)) == [("reason-unknown", "/fell_because")]
+    rose = {"reading_kwh": 103, "read_at": NOON, "fell_because": "ran over"}
+    assert codes_of(api.post(address, rose, status=422)) == [("counter-rose", "/fell_because")]
+    page = api.post(address, {"reading_kwh": 3, "read_at": NOON})
+    (doubt,) = page["doubts"]
+    assert (doubt["field"], [one["value"] for one in doubt["suggestions"]]) == (
+        "/fell_because",
+        ["replaced", "set to zero", "ran over"],
+    )
+    (waiting,) = api.read("/doubts/")["rows"]
+    assert waiting["said"] == doubt["said"]
+    first, _ = page["readings"]
+    assert (first["since_kwh"], first["is_reset"], first["fell_because"]) == (3, True, "")
     page = api.post(address, {"reading_kwh": 4.5, "read_at": LATER})
-    assert page["readings"][0]["since_kwh"] == 1.5
+    assert page["readings"][0]["since_kwh"] == 1.5 and page["doubts"] == []
+    early = {"reading_kwh": 5, "read_at": START.replace(hour=12, minute=30).isoformat()}
+    assert codes_of(api.post(address, early, status=422)) == [("counter-fell", "/reading_kwh")]
+    back = {"kind": "reading", "reason": "another meter"}
+    api.post(f"/energy/logged/{first['id']}/take-back/", back, status=422)
+
+
+def test_a_dial_that_ran_over_counts_across_its_zero(api, machine):
+    """A dial of five digits: from 99 998 over 0 to 3 are 5 kWh, as by hand."""
+    address = f"/machines/{machine}/readings/"
+    api.post(address, {"reading_kwh": 99_998, "read_at": MORNING})
+    page = api.post(address, {"reading_kwh": 3, "read_at": NOON, "fell_because": "ran over"})
+    assert page["doubts"] == []
+    assert [one["since_kwh"] for one in page["readings"]] == [5, None]
+    late = {"reading_kwh": 99_999, "read_at": START.replace(hour=9).isoformat()}
+    page = api.post(address, late)
+    assert [one["since_kwh"] for one in page["readings"]] == [4, 1, None]
 
 
 def test_a_reading_is_taken_back_with_a_reason(api, machine):

@@ -67,6 +67,48 @@ def _require_rising(readings: np.ndarray, step: np.ndarray) -> None:
         )
 
 
+def dial_kwh(before_kwh: float) -> float:
+    """Where a dial begins again that showed this reading, kWh, before it ran over: a power of ten.
+
+    Raises ValueError for a negative or not finite reading.
+
+    Examples
+    --------
+    >>> dial_kwh(99998.0), dial_kwh(0.4)
+    (100000.0, 1.0)
+    """
+    return 10.0 ** len(f"{int(before_kwh)}") if positive("before_kwh", before_kwh) >= 1 else 1.0
+
+
+def running_on(rows: Iterable[tuple[float, bool, bool]]) -> list[float]:
+    """Readings of a counter, kWh, as if its dial had no end.
+
+    Parameters
+    ----------
+    rows : (reading in kWh, counts from zero, ran over), in time order.
+
+    Returns
+    -------
+    list of float
+        Readings with the dial added for each time that it ran over since it counted from zero.
+
+    Examples
+    --------
+    >>> running_on([(99990.0, False, False), (3.0, False, True), (9.0, False, False)])
+    [99990.0, 100003.0, 100009.0]
+    """
+    found: list[float] = []
+    added, before = 0.0, 0.0
+    for reading, from_zero, ran_over in rows:
+        if from_zero:
+            added = 0.0
+        elif ran_over and found and reading < before:
+            added += dial_kwh(before)
+        found.append(reading + added)
+        before = reading
+    return found
+
+
 def unroll_counter(
     reading_kwh: Sequence[float] | np.ndarray,
     *,

@@ -12,9 +12,10 @@ from django.db.models import DateTimeField, OuterRef, Subquery, Value
 from django.db.models.functions import Coalesce
 
 from recycling.calc.energy.intervals import EPOCH, METER, POWER, EnergyLog, Span, epoch_us
-from recycling.calc.energy.logs import meter_log, power_log, rated_log
+from recycling.calc.energy.logs import meter_log, power_log, rated_log, running_on
 from recycling.calc.energy.stored import joined_log, stored_log
 from recycling.models import EnergyChunk, EnergyFile, MeterReading, PowerBlock
+from recycling.records.energy.entries import RAN_OVER
 from recycling.tables.energy.packed import SAMPLES, STORED, unpacked
 
 INTERVAL = "interval"
@@ -74,13 +75,14 @@ def _typed_meters(hulls: Mapping[int, Span]) -> Iterator[tuple[int, EnergyLog]]:
         read_at__gte=Coalesce(Subquery(before), start, output_field=DateTimeField()),
         read_at__lte=Coalesce(Subquery(after), end, output_field=DateTimeField()),
     ).order_by("machine_id", "read_at")
-    rows: dict[int, list[tuple[int, float, bool]]] = defaultdict(list)
-    columns = ("machine_id", "read_at", "reading_kwh", "is_reset")
-    for machine, read_at, reading_kwh, is_reset in within.values_list(*columns):
-        rows[machine].append((epoch_us(read_at), reading_kwh, is_reset))
+    rows: dict[int, list[tuple[int, float, bool, bool]]] = defaultdict(list)
+    columns = ("machine_id", "read_at", "reading_kwh", "is_reset", "fell_because")
+    for machine, read_at, reading_kwh, is_reset, why in within.values_list(*columns):
+        rows[machine].append((epoch_us(read_at), reading_kwh, is_reset, why == RAN_OVER))
     for machine, read in rows.items():
         if len(read) > 1:
-            at_us, kwh, fresh = zip(*read, strict=True)
+            at_us, shown, fresh, over = zip(*read, strict=True)
+            kwh = running_on(zip(shown, fresh, over, strict=True))
             resets = [place for place, is_reset in enumerate(fresh) if place and is_reset]
             yield machine, meter_log(at_us, kwh, resets=resets)
 

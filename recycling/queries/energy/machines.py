@@ -9,6 +9,7 @@ from django.db.models import OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import JSONObject
 
 from recycling.calc.energy.intervals import EPOCH
+from recycling.calc.energy.logs import running_on
 from recycling.models import (
     Barrel,
     EnergyFile,
@@ -25,6 +26,7 @@ from recycling.models import (
 from recycling.queries.people.names import Names
 from recycling.queries.setup.practice import HEEL_IS_HOLDUP
 from recycling.records.actors import Actor
+from recycling.records.energy.entries import RAN_OVER
 from recycling.records.energy.machines import (
     EnergyFileRow,
     HeelRow,
@@ -153,14 +155,17 @@ def _readings(machine: Machine, names: Names) -> tuple[ReadingRow, ...]:
     found = []
     for place, row in enumerate(latest):
         before = latest[place + 1] if place + 1 < len(latest) else None
-        start = 0.0 if row.is_reset else before.reading_kwh if before else None
-        since = None if before is None or start is None else row.reading_kwh - start
-        found.append(
-            ReadingRow(
-                row.pk, row.read_at, row.reading_kwh, since, row.is_reset, names.of(row.actor)
-            )
-        )
+        since = None if before is None else _since(before, row)
+        by, why = names.of(row.actor), row.fell_because
+        found.append(ReadingRow(row.pk, row.read_at, row.reading_kwh, since, row.is_reset, why, by))
     return tuple(found[:LATEST])
+
+
+def _since(before: MeterReading, row: MeterReading) -> float:
+    """Say what a counter counted between two readings, kWh."""
+    pair = [(before.reading_kwh, False, False)]
+    start, end = running_on([*pair, (row.reading_kwh, row.is_reset, row.fell_because == RAN_OVER)])
+    return end if row.is_reset else end - start
 
 
 def heel_of(machine_id: int, at: datetime | None = None) -> HeelRow | None:

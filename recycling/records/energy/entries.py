@@ -7,6 +7,10 @@ from datetime import date, datetime
 
 from recycling.records.balance.doubts import EntryDoubt
 
+RAN_OVER = "ran over"
+FELL_BECAUSE = ("replaced", "set to zero", RAN_OVER)
+"""Why a counter shows less than before."""
+
 
 @dataclass(frozen=True)
 class PartEntry:
@@ -84,13 +88,33 @@ class ReadingEntry:
     read_at : datetime or None
         When, aware; None for now.
     is_reset : bool
-        Whether the meter was reset or exchanged since the reading before.
+        Whether it counted anew from zero since the reading before.
+    fell_because : str
+        Why it shows less than before: "replaced", "set to zero" or "ran over"; empty where
+        nobody said.
     """
 
     machine: int
     reading_kwh: float
     read_at: datetime | None = None
     is_reset: bool = False
+    fell_because: str = ""
+
+
+@dataclass(frozen=True)
+class ReadingKept:
+    """A reading that was kept.
+
+    Attributes
+    ----------
+    machine : int
+        Id of its machine.
+    doubts : tuple of EntryDoubt
+        What is to be asked about it.
+    """
+
+    machine: int
+    doubts: tuple[EntryDoubt, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -104,12 +128,15 @@ class ReadingSent:
     reading : float
         The counter in kWh, or the power in W.
     reset : bool
-        Of a counter: whether it was reset or exchanged since the value before.
+        Of a counter: whether it counted anew from zero since the value before.
+    fell_because : str
+        Of a counter: why it shows less than before: "replaced", "set to zero" or "ran over".
     """
 
     at: datetime
     reading: float
     reset: bool = False
+    fell_because: str = ""
 
 
 @dataclass(frozen=True)

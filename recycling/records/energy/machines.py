@@ -72,7 +72,9 @@ class ReadingRow:
     since_kwh : float or None
         Energy since the reading before; None for the first.
     is_reset : bool
-        Whether the meter was reset or exchanged before it.
+        Whether it counted anew from zero before it.
+    fell_because : str
+        Why it shows less than before; empty where nobody said.
     by : str
         Who read it.
     """
@@ -82,6 +84,7 @@ class ReadingRow:
     reading_kwh: float
     since_kwh: float | None
     is_reset: bool
+    fell_because: str
     by: str
 
 

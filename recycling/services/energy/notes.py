@@ -9,8 +9,10 @@ from django.db.models import Q
 from django.utils import timezone
 
 from recycling.keeping.changes import keep_change
+from recycling.keeping.counters import Shown, check_reason, falls_asked, with_falls
 from recycling.keeping.deed import deed
-from recycling.keeping.lookups import check_moment
+from recycling.keeping.doubts import kept_doubts, times_asked
+from recycling.keeping.lookups import check_moment, check_typed_moment
 from recycling.keeping.machines import (
     LOGGED,
     check_needed,
@@ -22,7 +24,13 @@ from recycling.keeping.machines import (
 from recycling.keeping.texts import check_text, require_reason
 from recycling.models import MachinePart, MachinePhase, MeterReading, PartTime
 from recycling.records.actors import Actor
-from recycling.records.energy.entries import PartEntry, PhaseEntry, ReadingEntry, TimeEntry
+from recycling.records.energy.entries import (
+    PartEntry,
+    PhaseEntry,
+    ReadingEntry,
+    ReadingKept,
+    TimeEntry,
+)
 from shared.errors import Collected, Refused
 from shared.said import say
 
@@ -191,60 +199,46 @@ def phase_tap(actor: Actor, machine_id: int, kind: str) -> int:
 
 
 @deed("record")
-def reading_add(actor: Actor, entry: ReadingEntry) -> int:
-    """Keep what a machine's meter showed; return the machine's id.
+def reading_add(actor: Actor, entry: ReadingEntry) -> ReadingKept:
+    """Keep what a machine's meter showed; where it shows less than before, it is asked why.
 
     Raises
     ------
     Refused
-        When the counter would run backward and nobody says that it was reset.
+        When there is a reading of this moment, or the book has a later one that is lower.
     """
     machine, found = machine_by_id(actor.workshop_id, entry.machine), Collected()
     read_at = entry.read_at or timezone.now()
-    check_moment(read_at, "/read_at", found)
+    check_typed_moment(read_at, "/read_at", found)
     check_number(entry.reading_kwh, 0, MOST_KWH, "/reading_kwh", "kWh", found)
+    typed = Shown(read_at, entry.reading_kwh, entry.is_reset, entry.fell_because, "")
+    check_reason(typed, found)
     found.refuse()
-    _check_counter(machine.readings, entry, read_at, found)
+    rows = with_falls(_around(machine.readings, typed, found), found)
     found.refuse()
+    kept = next(one for one in rows if one.place is not None)
     MeterReading.objects.create(
         machine=machine,
         read_at=read_at,
-        reading_kwh=entry.reading_kwh,
-        is_reset=entry.is_reset,
+        reading_kwh=kept.reading_kwh,
+        is_reset=kept.from_zero,
+        fell_because=kept.fell_because,
         **_stamp(actor),
     )
-    return machine.pk
+    asked = falls_asked(rows, [typed], machine.name) + times_asked([("/read_at", entry.read_at)])
+    return ReadingKept(machine.pk, kept_doubts(actor, None, asked))
 
 
-def _check_counter(rows: Any, entry: ReadingEntry, read_at: datetime, found: Collected) -> None:
+def _around(rows: Any, typed: Shown, found: Collected) -> list[Shown]:
+    """List the reading with the one before and the one after it."""
     kept = rows.filter(taken_back_at=None)
-    if kept.filter(read_at=read_at).exists():
+    if kept.filter(read_at=typed.at).exists():
         found.add("reading-twice", "There is a reading of this moment already.", "/read_at")
-        return
-    before = kept.filter(read_at__lt=read_at).order_by("-read_at").first()
-    after = kept.filter(read_at__gt=read_at).order_by("read_at").first()
-    if before and not entry.is_reset and entry.reading_kwh < before.reading_kwh:
-        found.add(
-            "counter-fell",
-            say(
-                "{reading_kwh:g} kWh is below {reading_kwh_2:g} kWh, which it"
-                " showed before. Put the figure right, or say that the meter was"
-                " reset or exchanged.",
-                reading_kwh=entry.reading_kwh,
-                reading_kwh_2=before.reading_kwh,
-            ),
-            "/reading_kwh",
-        )
-    if after and not after.is_reset and entry.reading_kwh > after.reading_kwh:
-        found.add(
-            "counter-fell",
-            say(
-                "{reading_kwh:g} kWh is above {reading_kwh_2:g} kWh, which it showed later.",
-                reading_kwh=entry.reading_kwh,
-                reading_kwh_2=after.reading_kwh,
-            ),
-            "/reading_kwh",
-        )
+    before = kept.filter(read_at__lt=typed.at).order_by("-read_at")[:1]
+    after = kept.filter(read_at__gt=typed.at).order_by("read_at")[:1]
+    columns = ("read_at", "reading_kwh", "is_reset", "fell_because")
+    shown = [[Shown(*row) for row in end.values_list(*columns)] for end in (before, after)]
+    return [*shown[0], typed, *shown[1]]
 
 
 @deed("record")
@@ -270,7 +264,8 @@ def _refuse_fall_without(row: MeterReading) -> None:
     kept = MeterReading.objects.filter(machine_id=row.machine_id, taken_back_at=None)
     before = kept.filter(read_at__lt=row.read_at).order_by("-read_at").first()
     after = kept.filter(read_at__gt=row.read_at).order_by("read_at").first()
-    if before and after and not after.is_reset and after.reading_kwh < before.reading_kwh:
+    may_fall = after is not None and (after.is_reset or after.fell_because)
+    if before and after and not may_fall and after.reading_kwh < before.reading_kwh:
         raise Refused.because(
             "counter-fell",
             say(

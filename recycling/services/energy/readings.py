@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from itertools import pairwise
 
@@ -12,11 +12,11 @@ from django.utils import timezone
 
 from recycling.calc.balance.typed_limits import meter_doubt
 from recycling.calc.energy.intervals import epoch_us
-from recycling.calc.energy.logs import unroll_counter
+from recycling.keeping.counters import Shown, check_reason, falls_asked, with_falls
 from recycling.keeping.deed import deed
 from recycling.keeping.doubted_figures import Asked
-from recycling.keeping.doubts import kept_doubts
-from recycling.keeping.lookups import check_moment, machine_named
+from recycling.keeping.doubts import kept_doubts, times_asked
+from recycling.keeping.lookups import check_typed_moment, machine_named
 from recycling.keeping.machines import check_number
 from recycling.keeping.power_blocks import samples_add, samples_between
 from recycling.models import Machine, MeterReading
@@ -39,8 +39,8 @@ def readings_keep(actor: Actor, entry: ReadingsEntry) -> ReadingsKept:
     Raises
     ------
     Refused
-        Naming every value that is wrong, that is there with another value, or at which the
-        counter falls; then nothing is kept.
+        Naming every value that is wrong, that is there with another value, or above one that the
+        book has of later; then nothing is kept.
     """
     found = Collected()
     machine = machine_named(actor.workshop_id, entry.machine, "/machine", found)
@@ -62,10 +62,15 @@ def readings_keep(actor: Actor, entry: ReadingsEntry) -> ReadingsKept:
     assert machine is not None
     known = _known(machine, entry)
     new = _new(entry.readings, known, found)
-    rows = _check_counter(machine, new, found) if entry.kind == COUNTER else []
+    places = {one.at: f"/readings/{place}" for place, one in enumerate(entry.readings)}
+    rows = _counter(machine, new, places, found) if entry.kind == COUNTER else []
     found.refuse()
-    doubts = _jumps(actor, machine, entry.readings, rows)
-    _keep(actor, machine, entry, new)
+    asked = times_asked([(f"{places[one.at]}/at", one.at) for one in new])
+    if rows:
+        sent = [_shown(one, places) for one in new]
+        asked += falls_asked(rows, sent, machine.name) + _jumps(machine, rows)
+    doubts = kept_doubts(actor, None, asked)
+    _keep(actor, machine, entry, new, rows)
     times = [one.at for one in entry.readings]
     kept = len(new)
     return ReadingsKept(machine.name, kept, len(times) - kept, min(times), max(times), doubts)
@@ -76,7 +81,7 @@ def _check_values(readings: Sequence[ReadingSent], found: Collected) -> None:
     for place, one in enumerate(readings):
         if len(found.problems) >= MOST_NAMED:
             return
-        check_moment(one.at, f"/readings/{place}/at", found)
+        check_typed_moment(one.at, f"/readings/{place}/at", found)
         if one.at in seen:
             found.add("reading-twice", "This time stands here twice.", f"/readings/{place}/at")
         seen.add(one.at)
@@ -114,38 +119,38 @@ def _new(
     return sorted(new, key=lambda one: one.at)
 
 
-CounterRow = tuple[datetime, float, bool]
-"""When a counter was read, its reading in kWh, and whether it began anew."""
+def _shown(one: ReadingSent, places: Mapping[datetime, str]) -> Shown:
+    return Shown(one.at, one.reading, one.reset, one.fell_because, places[one.at])
 
 
-def _jumps(
-    actor: Actor, machine: Machine, sent: Sequence[ReadingSent], rows: list[CounterRow]
-) -> tuple[EntryDoubt, ...]:
+def _jumps(machine: Machine, rows: list[Shown]) -> list[Asked]:
     """Ask about a reading at which the counter ran faster than the plates of its machine allow."""
-    plate_w = machine.parts.aggregate(all=Sum("rated_w"))["all"] if rows else None
-    places = {one.at: place for place, one in enumerate(sent)}
+    plate_w = machine.parts.aggregate(all=Sum("rated_w"))["all"]
     asked = []
-    for (before_at, before, _), (at, reading, reset) in pairwise(rows):
-        hours = (at - before_at).total_seconds() / 3600
-        if reset or at not in places or not meter_doubt(before, reading, hours, plate_w):
+    for before, row in pairwise(rows):
+        hours = (row.at - before.at).total_seconds() / 3600
+        values = (before.reading_kwh, row.reading_kwh, hours, plate_w)
+        if row.may_fall or row.place is None or not meter_doubt(*values):
             continue
         said = say(
             "{machine}: {counted:g} kWh within {hours:.2g} h are more than its plates allow.",
             machine=machine.name,
-            counted=round(reading - before, 3),
+            counted=round(row.reading_kwh - before.reading_kwh, 3),
             hours=hours,
         )
-        field = f"/readings/{places[at]}/reading"
-        tenth = reading / 10
-        fits = not meter_doubt(before, tenth, hours, plate_w)
+        field = f"{row.place}/reading"
+        tenth = row.reading_kwh / 10
+        fits = not meter_doubt(before.reading_kwh, tenth, hours, plate_w)
         offered = (Suggestion(f"{tenth:.12g}"),) if fits else ()
-        doubt = EntryDoubt(f"meter-jump:{field}:{reading:g}", said, field, offered)
-        asked.append(Asked(doubt, reading - before))
-    return kept_doubts(actor, None, asked)
+        doubt = EntryDoubt(f"meter-jump:{field}:{row.reading_kwh:g}", said, field, offered)
+        asked.append(Asked(doubt, row.reading_kwh - before.reading_kwh))
+    return asked
 
 
-def _check_counter(machine: Machine, new: list[ReadingSent], found: Collected) -> list[CounterRow]:
-    """Hold the counter, with the new readings in it, to running forward; return it."""
+def _counter(
+    machine: Machine, new: list[ReadingSent], places: Mapping[datetime, str], found: Collected
+) -> list[Shown]:
+    """Give the counter with the new readings in it, those that fall counting from zero."""
     if not new or found.any:
         return []
     kept = machine.readings.filter(taken_back_at=None)
@@ -154,32 +159,37 @@ def _check_counter(machine: Machine, new: list[ReadingSent], found: Collected) -
         kept.filter(read_at__lt=new[0].at).order_by("-read_at"),
         kept.filter(read_at__gt=new[-1].at).order_by("read_at"),
     ]
-    columns = ("read_at", "reading_kwh", "is_reset")
-    rows = list(around.values_list(*columns))
-    rows += [row for end in ends for row in end.values_list(*columns)[:1]]
-    rows += [(one.at, one.reading, one.reset) for one in new]
-    rows.sort()
-    resets = [place for place, row in enumerate(rows) if place and row[2]]
-    try:
-        unroll_counter([row[1] for row in rows], resets=resets)
-    except ValueError as error:
-        said = str(error).partition(" kWh) is below")
-        detail = f"The counter falls: {said[0]} kWh) is below{said[2]}" if said[1] else str(error)
-        found.add(
-            "counter-fell", detail + ' Mark the first one after a reset "reset".', "/readings"
-        )
-    return rows
+    columns = ("read_at", "reading_kwh", "is_reset", "fell_because")
+    rows = [Shown(*row) for row in around.values_list(*columns)]
+    rows += [Shown(*row) for end in ends for row in end.values_list(*columns)[:1]]
+    rows += [_shown(one, places) for one in new]
+    for row in rows:
+        check_reason(row, found)
+    return with_falls(sorted(rows, key=lambda row: row.at), found)
 
 
-def _keep(actor: Actor, machine: Machine, entry: ReadingsEntry, new: list[ReadingSent]) -> None:
+def _keep(
+    actor: Actor,
+    machine: Machine,
+    entry: ReadingsEntry,
+    new: list[ReadingSent],
+    rows: list[Shown],
+) -> None:
     if entry.kind == POWER:
         samples_add(machine, [(epoch_us(one.at), one.reading) for one in new], entry.max_gap_s)
         return
     stamp = {"machine": machine, "written_at": timezone.now(), "actor": actor.reference}
     MeterReading.objects.bulk_create(
         [
-            MeterReading(read_at=one.at, reading_kwh=one.reading, is_reset=one.reset, **stamp)
-            for one in new
+            MeterReading(
+                read_at=one.at,
+                reading_kwh=one.reading_kwh,
+                is_reset=one.from_zero,
+                fell_because=one.fell_because,
+                **stamp,
+            )
+            for one in rows
+            if one.place is not None
         ],
         batch_size=1000,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -12,12 +12,18 @@ from django.utils.translation import gettext as _
 
 from recycling.queries.energy.machines import machine_page
 from recycling.records.actors import Actor
-from recycling.records.energy.entries import PartEntry, PhaseEntry, ReadingEntry, TimeEntry
+from recycling.records.energy.entries import (
+    FELL_BECAUSE,
+    PartEntry,
+    PhaseEntry,
+    ReadingEntry,
+    TimeEntry,
+)
 from recycling.records.energy.machines import MachinePage
 from recycling.services.energy.notes import part_add, part_time_add, phase_add, reading_add
-from recycling.web.energy.words import part_said, phase_said
+from recycling.web.energy.words import fell_said, part_said, phase_said
 from recycling.web.forms.entry_parts import EntryFields, machine_crumbs
-from recycling.web.forms.fields import MomentField, NumberField, Typed, choice_field, tick
+from recycling.web.forms.fields import MomentField, NumberField, Typed, choice_field
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
 
 
@@ -29,8 +35,12 @@ def note_sheet(
     fields: EntryFields,
     deed: Callable[[Actor, Any], Any],
     done: str,
+    review: Callable[[Any, Mapping[str, Any]], dict[str, Any]] | None = None,
 ) -> HttpResponse:
-    """Show a form that notes something of a machine, and lead back to the machine."""
+    """Show a form that notes something of a machine, and lead back to the machine.
+
+    With `review`, what is to be asked is asked before it is noted.
+    """
     title, button, lede = texts
     url = reverse("machine", args=[actor.slug, page.machine])
     steps = (
@@ -47,6 +57,8 @@ def note_sheet(
             "lede": lede,
             "crumbs": machine_crumbs(actor, page.machine, page.name, title),
         },
+        review=review,
+        asks_only=review is not None,
         nav="energy",
     )
     return enter(request, actor, sheet)
@@ -135,9 +147,13 @@ def machine_reading(request: HttpRequest, actor: Actor, machine: int) -> HttpRes
     fields = {
         "reading_kwh": NumberField(_("The meter shows"), unit="kWh", required=True, help_text=hint),
         "read_at": MomentField(_("When"), help_text=_("Leave empty for now.")),
-        "is_reset": tick(
-            _("The meter was reset or exchanged since the reading before"),
-            help_text=_("What it counted between that reading and the reset is lost."),
+        "fell_because": choice_field(
+            _("If it shows less than before, why?"),
+            [(why, fell_said(why)) for why in FELL_BECAUSE],
+            help_text=_(
+                "What a meter counted between the reading before and its end, or zero, is lost."
+            ),
+            few=True,
         ),
     }
     lede = _("A reading before and one after a run tell its energy best.")
@@ -149,4 +165,12 @@ def machine_reading(request: HttpRequest, actor: Actor, machine: int) -> HttpRes
         EntryFields(ReadingEntry, fields, machine=machine),
         reading_add,
         _("The reading is noted."),
+        lambda result, values: {
+            "sentence": "",
+            "button": _("Note the reading"),
+            "doubts": result.doubts,
+            "machine": page.name,
+            "entry": values["entry"],
+            "review_table": "energy/reading_review.html",
+        },
     )

@@ -13,6 +13,15 @@ def phase_said(kind: str) -> str:
     return {"warm-up": _("warm-up"), "purge": _("purge"), "standby": _("standby")}.get(kind, kind)
 
 
+def fell_said(why: str) -> str:
+    """Say why a counter shows less than before."""
+    return {
+        "replaced": _("The meter was replaced"),
+        "set to zero": _("It was set to zero"),
+        "ran over": _("It ran over its last digit and began again"),
+    }.get(why, why)
+
+
 def part_said(kind: str) -> str:
     return {
         "heater": _("heater"),

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from django import forms
 from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.text import capfirst
@@ -42,13 +43,16 @@ def shown_doubts(form: EntryForm, doubts: Iterable[EntryDoubt]) -> list[ShownDou
     shown = []
     for doubt in doubts:
         name = form.name_at(doubt.field)
-        offered = []
+        offered, field = [], form.fields.get(name)
         for one in doubt.suggestions:
             text = one.value
-            if isinstance(form.fields.get(name), MomentField):
-                text = timezone.localtime(datetime.fromisoformat(text)).strftime(WRITTEN)
+            sent = text
+            if isinstance(field, MomentField):
+                text = sent = timezone.localtime(datetime.fromisoformat(text)).strftime(WRITTEN)
+            elif isinstance(field, forms.ChoiceField):
+                text = dict(field.choices).get(text, text)  # type: ignore[arg-type]
             if name:
-                offered.append(Instead(text.replace("T", " "), f"{name}={text}"))
+                offered.append(Instead(str(text).replace("T", " "), f"{name}={sent}"))
         key = doubt.key if doubt.field else ""
         shown.append(ShownDoubt(capfirst(in_language(doubt.said)), key, tuple(offered)))
     return shown

@@ -56,6 +56,8 @@ class Sheet:
         Says what the result and what was typed mean.
     review : callable or None
         Gives the context of a page between the form and the deed, from a rehearsal.
+    asks_only : bool
+        Whether that page is shown only where something is to be asked.
     context : dict
         What else the page shows.
     remember : tuple of str
@@ -80,6 +82,7 @@ class Sheet:
     initial: dict[str, Any] = field(default_factory=dict)
     context: dict[str, Any] = field(default_factory=dict)
     remember: tuple[str, ...] = ()
+    asks_only: bool = False
     secret: Callable[[Any], str] | None = None
     repeatable: bool = False
     template: str = "forms/sheet.html"
@@ -162,6 +165,8 @@ def _review(request: HttpRequest, actor: Actor, sheet: Sheet, form: EntryForm) -
     assert sheet.review is not None
     acting = replace(actor, confirmed=said_right(request, form))
     result = rehearse(lambda: sheet.deed(acting, form.values))
+    if sheet.asks_only and not result.doubts:
+        return _record(request, actor, sheet, form)
     kept = [
         (name, value)
         for name, values in request.POST.lists()

@@ -25,6 +25,7 @@ from recycling.web.languages import in_language
 register = template.Library()
 register.filter("part_said", words.part_said)
 register.filter("phase_said", words.phase_said)
+register.filter("fell_word", words.fell_said)
 register.filter("method_said", words.method_said)
 register.filter("file_state_said", words.file_state_said)
 register.filter("file_kind_said", words.file_kind_said)

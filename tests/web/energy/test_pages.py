@@ -22,7 +22,7 @@ from recycling.services.runs.run_open import run_log, run_open
 from recycling.web.templatetags.energy import plain
 from tests.energy.conftest import Shop, at, setting
 from tests.factories import KG, START, MachineFactory
-from tests.web.recording.conftest import text_of
+from tests.web.recording.conftest import form_of, text_of
 
 MOST_QUERIES = 17
 """Twelve, and three on the page of a lot: history of its facts, what was unusual, its limits."""
@@ -152,14 +152,21 @@ def test_a_tap_on_the_machine_switches_a_part(lead, shop, places):
     assert "Warm-up ends" in text_of(lead.open(path))
 
 
-def test_a_reading_that_falls_keeps_what_was_typed(lead, shop, places):
+def test_of_a_reading_that_falls_it_is_asked_why_before_it_is_noted(lead, shop, places):
+    """One tap says that the meter was replaced; nothing is kept until it is noted."""
     path = f"machines/{places['oven']}/readings/new/"
-    answer = lead.record(path, reading_kwh="9,5")
-    assert answer.status_code == 422
-    assert "below 10 kWh" in text_of(answer)
-    assert 'value="9,5"' in answer.content.decode()
-    lead.recorded(path, reading_kwh="16")
-    assert machine_page(shop.actor, places["oven"]).readings[0].reading_kwh == 16
+    before = len(machine_page(shop.actor, places["oven"]).readings)
+    sent = lead.fill(path, reading_kwh="9,5") | {"step": ["review"]}
+    asked = lead.send(path, sent)
+    assert "Oven: 9.5 kWh is below 10 kWh, which it showed before. Why?" in text_of(asked)
+    assert "It ran over its last digit and began again" in text_of(asked)
+    assert len(machine_page(shop.actor, places["oven"]).readings) == before
+    lead.send(path, form_of(asked), instead="fell_because=replaced")
+    (latest, *_) = machine_page(shop.actor, places["oven"]).readings
+    assert (latest.reading_kwh, latest.since_kwh, latest.fell_because) == (9.5, 9.5, "replaced")
+    assert "The meter was replaced" in text_of(lead.open(f"machines/{places['oven']}/"))
+    lead.send(path, lead.fill(path, reading_kwh="16") | {"step": ["review"]})
+    assert machine_page(shop.actor, places["oven"]).readings[0].since_kwh == 6.5
 
 
 def test_what_was_taken_back_needs_a_reason_and_counts_no_more(lead, shop, places):
