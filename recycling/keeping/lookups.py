@@ -226,7 +226,8 @@ def check_polymers(workshop_id: int, wanted: dict[str, str], found: Collected) -
             found.add(
                 "polymer-unknown",
                 say(
-                    "There is no polymer “{code}” in this workshop; add it under Set-up.", code=code
+                    "There is no polymer “{code}” in this workshop; add it under Workshop.",
+                    code=code,
                 ),
                 pointer,
             )

@@ -44,7 +44,7 @@ def changeover(request: HttpRequest, actor: Actor, machine: int) -> HttpResponse
     }
     if not desk.held_before or not actor.may("record"):
         return render(
-            request, "process/changeover.html", {"nav": "energy", **shown, "title": title}
+            request, "process/changeover.html", {"nav": "machines", **shown, "title": title}
         )
     sheet = Sheet(
         title,
@@ -54,7 +54,7 @@ def changeover(request: HttpRequest, actor: Actor, machine: int) -> HttpResponse
         lambda result, values: _kept(actor, result, values["entry"].after, desk.machine_name),
         context=shown,
         template="process/changeover.html",
-        nav="energy",
+        nav="machines",
     )
     return enter(request, actor, sheet)
 
@@ -123,7 +123,7 @@ def changeover_shown(request: HttpRequest, actor: Actor, plan: int) -> HttpRespo
     title = f"{row.before} → {row.after}"
     back = reverse("changeover", args=[actor.slug, row.machine])
     shown = {
-        "nav": "energy",
+        "nav": "machines",
         "row": row,
         "plan": row.plan,
         "title": title,
@@ -178,7 +178,7 @@ def changeover_took(request: HttpRequest, actor: Actor, plan: int) -> HttpRespon
             "lede": _("So that the next plan is nearer to your own barrel."),
             "crumbs": machine_crumbs(actor, row.machine, row.machine_name, title),
         },
-        nav="energy",
+        nav="machines",
     )
     return enter(request, actor, sheet)
 

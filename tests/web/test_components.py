@@ -18,7 +18,7 @@ COMPONENTS = sorted((TEMPLATES / "components").glob("*.html"))
 OWN = [*COMPONENTS, TEMPLATES / "base.html", TEMPLATES / "pages" / "legend.html"]
 DOCS = (ROOT / "docs" / "reference" / "components.md").read_text(encoding="utf-8")
 INSIDE = {
-    *("head_name", "who", "nav", "nav_items", "nav_item", "messages", "sign", "theme"),
+    *("head_name", "who", "nav", "nav_item", "messages", "sign", "theme"),
     *("field_notes", "error_lines", "table", "panel", "group", "chart_scripts"),
 }
 """Parts of other components and of the page, which no page includes by itself."""

@@ -159,7 +159,7 @@ def file_new(request: HttpRequest, actor: Actor, machine: int) -> HttpResponse:
         except Refused as refused:
             _refused(form, refused)
     shown = {
-        "nav": "energy",
+        "nav": "machines",
         "title": title,
         "form": form,
         "machine": page,
@@ -199,7 +199,7 @@ def _show(
     from recycling.web.energy.previews import preview_facts, preview_gaps
 
     shown = {
-        "nav": "energy",
+        "nav": "machines",
         "file": row,
         "form": form,
         "state_said": file_state_said(row.state),

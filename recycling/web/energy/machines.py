@@ -34,9 +34,9 @@ def machine(request: HttpRequest, actor: Actor, machine: int) -> HttpResponseBas
     page = machine_page(actor, machine)
     stage = next((one for one in STAGES if one.machine == page.kind), None)
     shown = {
-        "nav": "energy",
+        "nav": "machines",
         "machine": page,
-        "crumbs": [(_("Energy"), reverse("energy", args=[actor.slug])), (page.name, "")],
+        "crumbs": [(_("Workshop"), reverse("set-up", args=[actor.slug])), (page.name, "")],
         "phases": [(kind, phase_said(kind)) for kind in PHASES],
         "cautions": cautions_of(stage) if page.kind in HOT else (),
         "actions": _actions(actor, page),
@@ -120,6 +120,6 @@ def take_back(
             "lede": _("What was logged by mistake counts no more for any run."),
             "crumbs": machine_crumbs(actor, machine, page.name, title),
         },
-        nav="energy",
+        nav="machines",
     )
     return enter(request, actor, sheet)

@@ -48,6 +48,6 @@ def meter_change(request: HttpRequest, actor: Actor, machine: int) -> HttpRespon
         ),
         initial={name: value for name, value in initial.items() if value is not None},
         context={"crumbs": machine_crumbs(actor, machine, page.name, title)},
-        nav="energy",
+        nav="machines",
     )
     return enter(request, actor, sheet)

@@ -59,7 +59,7 @@ def note_sheet(
         },
         review=review,
         asks_only=review is not None,
-        nav="energy",
+        nav="machines",
     )
     return enter(request, actor, sheet)
 

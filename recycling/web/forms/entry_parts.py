@@ -82,4 +82,4 @@ class ValuesField(Typed):
 def machine_crumbs(actor: Actor, machine: int, name: str, title: str) -> list[tuple[str, str]]:
     """Say where a page of a machine is."""
     url = reverse("machine", args=[actor.slug, machine])
-    return [(_("Energy"), reverse("energy", args=[actor.slug])), (name, url), (title, "")]
+    return [(_("Workshop"), reverse("set-up", args=[actor.slug])), (name, url), (title, "")]

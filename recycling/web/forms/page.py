@@ -282,4 +282,4 @@ def _cautions_read(request: HttpRequest, sheet: Sheet) -> bool:
 
 
 def set_up_crumbs(actor: Actor, title: str) -> list[tuple[str, str]]:
-    return [(_("Set-up"), reverse("set-up", args=[actor.slug])), (title, "")]
+    return [(_("Workshop"), reverse("set-up", args=[actor.slug])), (title, "")]

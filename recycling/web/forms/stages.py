@@ -16,6 +16,7 @@ from recycling.stages.cautions import CAUTIONS
 from recycling.stages.declaration import PRODUCT, RECEIVED, Stage
 from recycling.web.book_words import stage_said
 from recycling.web.forms.page import recording
+from recycling.web.pages.menu import beside
 
 HAZARDS = {
     "sharp edges": "sharp",
@@ -84,6 +85,7 @@ def record(request: HttpRequest, actor: Actor) -> HttpResponse:
         "nav": "record",
         "incoming": receive_steps(actor),
         "work": [_stage_step(actor, one) for one in work if one.works],
+        "beside": beside(actor).steps,
         "leaving": [_stage_step(actor, one) for one in work if not one.works],
     }
     return render(request, "forms/record.html", shown)

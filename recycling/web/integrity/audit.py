@@ -46,4 +46,4 @@ def audit(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         "checked_at": timezone.now(),
         "csv": csv_url(request),
     }
-    return show(request, "integrity/audit.html", "", **context)
+    return show(request, "integrity/audit.html", "reports", **context)

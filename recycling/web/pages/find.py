@@ -21,7 +21,7 @@ _PUBLIC = re.compile(r"^https?://[^/?#]+/v/([\w-]{20,60})/?$", re.ASCII | re.IGN
 def find(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     typed = request.GET.get("code", "").strip()
     if not typed:
-        return show(request, "pages/find.html", "")
+        return show(request, "pages/find.html", "find")
     scanned = read_scan(typed)
     if scanned is None:
         public = _PUBLIC.match(typed)

@@ -2,9 +2,10 @@
 
 from django.urls import path
 
-from recycling.web.pages import find, legend
+from recycling.web.pages import find, legend, trace
 
 urlpatterns = [
     path("find/", find.find, name="find"),
     path("legend/", legend.legend, name="legend"),
+    path("trace/", trace.trace, name="trace"),
 ]

@@ -42,7 +42,7 @@ def declared(request: HttpRequest, actor: Actor) -> HttpResponseBase:
         "nav": "set-up",
         "checks": checks_in_force(actor),
         "may": actor.may("manage"),
-        "crumbs": [(_("Set-up"), reverse("set-up", args=[actor.slug])), (_title(), "")],
+        "crumbs": [(_("Workshop"), reverse("set-up", args=[actor.slug])), (_title(), "")],
     }
     return render(request, "quality/declared.html", shown)
 
@@ -113,7 +113,7 @@ def declare(request: HttpRequest, actor: Actor, quantity: str) -> HttpResponse:
     initial["defect"] = now.defect
     url = reverse("declared-checks", args=[actor.slug])
     title = _("Change the check: %s") % _(now.label)
-    crumbs = [(_("Set-up"), reverse("set-up", args=[actor.slug])), (_title(), url), (title, "")]
+    crumbs = [(_("Workshop"), reverse("set-up", args=[actor.slug])), (_title(), url), (title, "")]
     sheet = Sheet(
         title,
         _("Keep it"),

@@ -18,6 +18,7 @@ from recycling.reports.frozen_files import CONTENT_TYPES
 from recycling.reports.pages import report_changes, report_shown, report_table
 from recycling.tables.reports.csv_file import table_csv
 from recycling.tables.reports.text import RAW_UNITS
+from recycling.web.pages.menu import report_groups
 from recycling.web.pages.read import LIST_LIMIT, csv_answer, csv_url, link, pager, reading
 from recycling.web.reports.asking import usual_periods
 from recycling.web.reports.words import FILES, STEPS, set_changes, set_document
@@ -32,6 +33,7 @@ def reports(request: HttpRequest, actor: Actor) -> HttpResponseBase:
     may = actor.may("report")
     context = {
         "nav": "reports",
+        "groups": report_groups(actor),
         "page": page,
         "pager": pager(request, page),
         "usual": usual_periods(actor, timezone.localdate()) if may else [],

@@ -94,7 +94,9 @@ class Place:
             machine = choice_field(_("Machine"), machines, empty=empty, prompt=_("choose"))
             machine.plain = self.stage.keeps_heel  # type: ignore[attr-defined]
             if not machines:
-                machine.help_text = _("No such machine is set up yet: a lead adds it in Set-up.")
+                machine.help_text = _(
+                    "No such machine is set up yet: a lead adds it under Workshop."
+                )
             form.add(row, self.machine_field, machine)
         lay_scale(form, row, self.choices)
 

@@ -80,7 +80,7 @@ def practice(request: HttpRequest, actor: Actor) -> HttpResponse:
             for kind, fields in MATERIAL_FIELDS.items()
         ],
         "may": actor.may("manage"),
-        "crumbs": [(_("Set-up"), reverse("set-up", args=[actor.slug])), (_("Practice"), "")],
+        "crumbs": [(_("Workshop"), reverse("set-up", args=[actor.slug])), (_("Practice"), "")],
     }
     return render(request, "setup/practice.html", shown)
 
@@ -95,7 +95,7 @@ def enter_practice(
     initial: dict[str, Any] | None = None,
 ) -> HttpResponse:
     url = reverse("practice", args=[actor.slug])
-    crumbs = [(_("Set-up"), reverse("set-up", args=[actor.slug])), (_("Practice"), url)]
+    crumbs = [(_("Workshop"), reverse("set-up", args=[actor.slug])), (_("Practice"), url)]
     sheet = Sheet(
         title,
         _("Keep it"),
@@ -219,6 +219,6 @@ def barrel_change(request: HttpRequest, actor: Actor, machine: int) -> HttpRespo
         ),
         initial=initial,
         context={"crumbs": machine_crumbs(actor, machine, page.name, title)},
-        nav="energy",
+        nav="machines",
     )
     return enter(request, actor, sheet)

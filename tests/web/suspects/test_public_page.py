@@ -54,7 +54,7 @@ def test_a_verdict_is_taken_thanked_for_and_can_be_changed(told, anybody, token)
 
 def test_the_workshop_looks_at_it_and_counts_it(told, anybody, token, at, press):
     anybody.post(f"/v/{token}/", {**BAD, "photo": SimpleUploadedFile("me.jpg", telling_photo())})
-    assert "Verdicts to look at <small>1</small>" in text(at(""))
+    assert "Print results to check <small>1</small>" in text(at(""))
     listed = text(at("verdicts/"))
     verdict = Verdict.objects.get(state="waiting").pk
     assert "snaps" in listed and "without an account" in listed
@@ -65,7 +65,7 @@ def test_the_workshop_looks_at_it_and_counts_it(told, anybody, token, at, press)
     assert "Say why" in text(at("verdicts/"))
     press(f"verdicts/{verdict}/decide/", deed="count", idempotency_key="press-2")
     assert Verdict.objects.get(pk=verdict).state == "counted"
-    assert "Verdicts to look at" not in text(at(""))
+    assert "Print results to check" not in text(at(""))
     assert "The workshop counts it." in text(anybody.get(f"/v/{token}/"))
     press(f"verdicts/{verdict}/decide/", deed="photo", reason="a face", idempotency_key="press-3")
     assert not VerdictPhoto.objects.exists()

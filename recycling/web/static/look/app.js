@@ -101,6 +101,12 @@
     setTimeout(() => { button.removeAttribute("aria-disabled"); button.textContent = label; delete form.dataset.sent; }, 10000);
   }
 
+  const openSheets = () => document.querySelectorAll("details.who[open], details.nav-more[open]");
+  function escape(event) {
+    if (event.key !== "Escape") return;
+    for (const sheet of openSheets()) { sheet.open = false; sheet.querySelector("summary").focus(); }
+  }
+
   function press(event) {
     const fill = event.target.closest("[data-fill]");
     if (fill) {
@@ -110,7 +116,7 @@
       (document.getElementById(fill.dataset.then) || field).focus();
     }
     if (event.target.closest("[data-print]")) window.print();
-    document.querySelectorAll("details.who[open]").forEach((sheet) => { if (!sheet.contains(event.target)) sheet.open = false; });
+    for (const sheet of openSheets()) if (!sheet.contains(event.target)) sheet.open = false;
   }
 
   /* Only a page with something that follows the server by itself needs the script that does so. */
@@ -127,6 +133,7 @@
     if (choice) { choice.value = remembered(THEME); choice.addEventListener("change", chooseTheme); }
     document.addEventListener("input", showMasses);
     document.addEventListener("click", press);
+    document.addEventListener("keydown", escape);
     document.addEventListener("submit", guardSubmit);
     for (const region of document.querySelectorAll(".drawing-region")) {
       const mark = region.querySelector(".focus-mark");
