@@ -44,6 +44,8 @@ DEBUG = _flag("DEBUG", False)
 ALLOWED_HOSTS = _words("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
 CSRF_TRUSTED_ORIGINS = _words("CSRF_TRUSTED_ORIGINS")
 DATA_DIR = Path(os.environ.get("DATA_DIR", ROOT / "var"))
+BACKUP_KEY = os.environ.get("BACKUP_KEY", "")
+BACKUP_KEY_FILE = os.environ.get("BACKUP_KEY_FILE", "")
 ERASURES_FILE = Path(os.environ.get("ERASURES_FILE", DATA_DIR / "erasures.jsonl"))
 
 INSTALLED_APPS = [

@@ -1,7 +1,8 @@
 """Backups of the whole service by its database's own means, and back into an empty one.
 
 A backup is a folder: the database as it was at one moment, and a manifest that is written last,
-with the digest of the file and of all postings. A folder without manifest is no backup.
+with the digest of the file and of all postings. A folder without manifest is no backup. Where a
+key is set, a signature of the manifest is written just before it, and asked for.
 """
 
 from __future__ import annotations
@@ -21,11 +22,17 @@ from typing import Any
 from django.db import connection, transaction
 from django.db.backends.postgresql.client import DatabaseClient
 
+from recycling.management.backup_signature import backup_key, check_signature, sign
 from shared.errors import Refused
 from shared.said import say
 
 MANIFEST = "manifest.json"
 FILES = {"sqlite": "book.sqlite3", "postgresql": "book.pgdump"}
+SIGNED = {
+    "signed": "Signed with the key that is set.",
+    "unsigned": "Not signed: whoever can write where it lies could have changed it.",
+    "unchecked": "Signed, but not checked: no key is set (BACKUP_KEY_FILE).",
+}
 POSTINGS = """
 SELECT id, entry_id, account_id, mass_mg FROM ledger_posting WHERE id > {:d} ORDER BY id LIMIT 10000
 """
@@ -63,11 +70,12 @@ def backup_make(folder: Path) -> tuple[Path, Manifest]:
     Raises
     ------
     Refused
-        When the database's own tool is missing or fails; nothing is left behind then.
+        When the key for backups cannot be used, or the database's own tool is missing or fails;
+        nothing is left behind then.
     OSError
         When the folder cannot be written.
     """
-    now = datetime.now(UTC)
+    key, now = backup_key(folder), datetime.now(UTC)
     made = folder / now.strftime("%Y-%m-%dT%H%M%S.%fZ")
     made.mkdir(parents=True, mode=0o700)
     engine = connection.vendor
@@ -78,7 +86,10 @@ def backup_make(folder: Path) -> tuple[Path, Manifest]:
         said = now.isoformat(timespec="seconds")
         manifest = Manifest(said, engine, file.name, _digest_of(file), count, digest)
         _on_disk(file)
-        (made / MANIFEST).write_text(json.dumps(asdict(manifest), indent=2))
+        written = json.dumps(asdict(manifest), indent=2).encode()
+        if signature := sign(made, key, written):
+            _on_disk(signature)
+        (made / MANIFEST).write_bytes(written)
         _on_disk(made / MANIFEST)
     except BaseException:
         shutil.rmtree(made)
@@ -86,22 +97,20 @@ def backup_make(folder: Path) -> tuple[Path, Manifest]:
     return made, manifest
 
 
-def backup_restore(folder: Path) -> tuple[Manifest, bool]:
+def backup_restore(folder: Path) -> tuple[Manifest, str, bool]:
     """Put a backup into the database of the settings, which must hold nothing.
 
-    Says whether all postings are there as they were backed up.
+    Says whether it is signed, and whether all postings are there as they were backed up.
 
     Raises
     ------
     Refused
-        When the folder is no whole backup, was changed, is of another kind of database, or the
-        database holds something already; nothing is changed then.
+        When the folder is no whole backup, was changed, is not signed with the key that is set, is
+        of another kind of database, or the database holds something already; nothing is changed
+        then.
     """
-    manifest = read_manifest(folder)
+    manifest, signed = backup_check(folder)
     file = folder / manifest.file
-    if not file.is_file() or _digest_of(file) != manifest.file_sha256:
-        said = say("{file} is not the file that was backed up.", file=manifest.file)
-        raise Refused.because("backup-changed", said)
     if manifest.engine != connection.vendor:
         said = say("This is a backup of {engine}; name such a database.", engine=manifest.engine)
         raise Refused.because("backup-of-another-database", said)
@@ -110,11 +119,31 @@ def backup_restore(folder: Path) -> tuple[Manifest, bool]:
     (_into_sqlite if manifest.engine == "sqlite" else _into_postgres)(file)
     with connection.cursor() as cursor:
         found = _postings_of(cursor)
-    return manifest, found == (manifest.postings, manifest.postings_sha256)
+    return manifest, signed, found == (manifest.postings, manifest.postings_sha256)
 
 
-def read_manifest(folder: Path) -> Manifest:
-    """Read what a backup says of itself.
+def backup_check(folder: Path) -> tuple[Manifest, str]:
+    """Check a backup without putting it back: its signature, then the digest of its file.
+
+    Says too whether it is "signed", "unsigned", or "unchecked": signed, and no key is set.
+
+    Raises
+    ------
+    Refused
+        When the folder is no whole backup, was changed, or is not signed with the key that is set.
+    """
+    key = backup_key(folder.resolve().parent)
+    manifest, written = read_manifest(folder)
+    signed = check_signature(folder, key, written)
+    file = folder / manifest.file
+    if not file.is_file() or _digest_of(file) != manifest.file_sha256:
+        said = say("{file} is not the file that was backed up.", file=manifest.file)
+        raise Refused.because("backup-changed", said)
+    return manifest, signed
+
+
+def read_manifest(folder: Path) -> tuple[Manifest, bytes]:
+    """Read what a backup says of itself, and that as it is written.
 
     Raises
     ------
@@ -122,13 +151,14 @@ def read_manifest(folder: Path) -> Manifest:
         When there is no manifest that can be read: the backup was never finished, or is none.
     """
     try:
-        manifest = Manifest(**json.loads((folder / MANIFEST).read_text()))
+        written = (folder / MANIFEST).read_bytes()
+        manifest = Manifest(**json.loads(written))
         if manifest.file != FILES[manifest.engine]:
             raise ValueError(manifest.file)
     except (OSError, ValueError, TypeError, KeyError) as error:
         said = say("{folder} is no whole backup: it has no manifest.", folder=str(folder))
         raise Refused.because("no-backup", said) from error
-    return manifest
+    return manifest, written
 
 
 def older_than(folder: Path, keep: int) -> list[Path]:

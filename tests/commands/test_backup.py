@@ -79,11 +79,11 @@ class Elsewhere:
 
     url: str
 
-    def run(self, *command: str) -> subprocess.CompletedProcess:
+    def run(self, *command: str, **settings: str) -> subprocess.CompletedProcess:
         return subprocess.run(
             [sys.executable, "manage.py", *command],
             cwd=ROOT,
-            env=os.environ | {"DATABASE_URL": self.url},
+            env=os.environ | {"DATABASE_URL": self.url} | settings,
             capture_output=True,
             text=True,
         )
@@ -212,3 +212,18 @@ def test_older_backups_go_once_a_new_one_is_whole(lead, tmp_path):
     assert unfinished.exists() and foreign.exists(), "what is not ours is left alone"
     with pytest.raises(CommandError, match="1 or more"):
         said("backup", str(tmp_path), "--keep", "0")
+
+
+def test_a_signed_backup_is_put_back_and_an_altered_one_is_not(lead, tmp_path, elsewhere):
+    key = tmp_path / "key"
+    key.write_text("k" * 64)
+    with override_settings(BACKUP_KEY_FILE=str(key)):
+        made, manifest = backup(tmp_path / "backups")
+    whole, signed = (made / "manifest.json").read_text(), {"BACKUP_KEY_FILE": str(key)}
+    (made / "manifest.json").write_text(json.dumps(manifest | {"postings": 1}))
+    refused = elsewhere.run("restore", str(made), **signed)
+    assert refused.returncode == 1 and "The signature does not fit" in refused.stderr
+    (made / "manifest.json").write_text(whole)
+    put_back = elsewhere.run("restore", str(made), **signed)
+    assert put_back.returncode == 0, put_back.stderr
+    assert "Signed with the key" in put_back.stdout and "no findings" in put_back.stdout

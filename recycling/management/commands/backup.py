@@ -11,6 +11,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from recycling.keeping.names import write_erasures
+from recycling.management.backup_signature import SIGNATURE
 from recycling.management.backups import backup_make, older_than
 from shared.errors import Refused
 
@@ -41,6 +42,7 @@ class Command(BaseCommand):
             raise CommandError(f"Nothing was backed up. {refused}") from refused
         except OSError as error:
             raise CommandError(f"{error.filename or folder}: {error.strerror}.") from error
-        self.stdout.write(f"Backed up {manifest.postings} postings into {made}.")
+        signed = "signed" if (made / SIGNATURE).exists() else "not signed"
+        self.stdout.write(f"Backed up {manifest.postings} postings into {made}, {signed}.")
         for old in gone:
             self.stdout.write(f"  removed {old}")

@@ -11,7 +11,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
-from recycling.management.backups import backup_restore
+from recycling.management.backups import SIGNED, backup_restore
 from recycling.services.people.erasures import erasures_replay
 from shared.errors import Refused
 
@@ -32,7 +32,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            manifest, same = backup_restore(options["folder"])
+            manifest, signed, same = backup_restore(options["folder"])
         except Refused as refused:
             raise CommandError(f"Nothing was put back. {refused}") from refused
         except OSError as error:
@@ -40,6 +40,7 @@ class Command(BaseCommand):
         if not same:
             raise CommandError("What was put back has other postings than were backed up.")
         call_command("migrate", verbosity=0)
+        self.stdout.write(SIGNED[signed])
         self._erase_again(options["erasures"])
         self.stdout.write(
             f"Put back {manifest.postings} postings as of {manifest.made_at}; the audit says:"
