@@ -24,6 +24,7 @@ from api.protocol.bodies import (
     OutputBody,
     RunBody,
     SettingBody,
+    UndoBody,
     VoidBody,
 )
 from api.protocol.requests import Door, lists, records, shows
@@ -83,7 +84,8 @@ class RunDone(RunRecord):
     doubts : tuple of EntryDoubt
         What should be looked at again of what was just recorded.
     undo_until : datetime or None
-        Until when whoever recorded it can undo it without a reason; None while it goes on.
+        Until when whoever recorded it can undo it without a reason; of a run that goes on, what
+        was recorded last. None where nothing can be undone.
     """
 
     lots: tuple[LotMade, ...]
@@ -228,10 +230,10 @@ class RunVoidTrialApi(Door):
 class RunUndoApi(Door):
     needs = {"POST": "record"}
 
-    @records(NothingBody, Corrected, status=200)
-    def post(self, actor: Actor, body: NothingBody, code: str) -> Corrected:
-        """Take back a run that was just recorded whole, while nothing was built on it."""
-        return run_undo(actor, code)
+    @records(UndoBody, Corrected, status=200)
+    def post(self, actor: Actor, body: UndoBody, code: str) -> Corrected:
+        """Take back a run just recorded whole, or what was recorded last of one that goes on."""
+        return run_undo(actor, code, body.undo_until)
 
 
 class PostingCorrectionsApi(Door):

@@ -263,5 +263,18 @@ class VerdictBody:
 
 
 @dataclass(frozen=True)
+class UndoBody:
+    """What is to be undone, where something else may have been recorded since.
+
+    Attributes
+    ----------
+    undo_until : datetime or None
+        As the answer to what is undone said; then nothing else is taken back.
+    """
+
+    undo_until: datetime | None = None
+
+
+@dataclass(frozen=True)
 class NothingBody:
     """A body without fields: an empty object."""

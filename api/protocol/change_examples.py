@@ -15,6 +15,7 @@ CHANGE_EXAMPLES: dict[str, dict[str, dict[str, Any]]] = {
         "caps, not bottles": {"reason": "opened the bag", "form": "caps", "colour": "blue"},
         "length not known": {"reason": "the counter jumped", "empty": ["length_m"]},
     },
+    "UndoBody": {"nothing else": {"undo_until": "2026-05-04T09:45:00Z"}},
     "VoidBody": {"with what followed": {"reason": "never took place", "with_descendants": True}},
     "RunChange": {
         "who worked": {"reason": "the sheet says so", "operators": ["Bo", "Ada"]},

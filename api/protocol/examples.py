@@ -123,7 +123,7 @@ EXAMPLES: dict[str, dict[str, dict[str, Any]]] = {
     "VerdictBody": {
         "a bad spool": {"good": False, "defects": ["clogged nozzle"], "note": "after 40 g"}
     },
-    "ReadingsEntry": {
+    "ReadingsBody": {
         "two readings of an oven's meter": {
             "machine": "oven",
             "kind": "counter",

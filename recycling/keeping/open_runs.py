@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from recycling.keeping.compositions import compose_outputs, downstream_runs, recompute
 from recycling.keeping.counted_pieces import with_masses_counted
+from recycling.keeping.last_parts import part_until
 from recycling.keeping.lookups import (
     check_polymers,
     check_scales,
@@ -131,7 +132,8 @@ def going_on(
 ) -> RunRecorded:
     """Show an open run after something was recorded of it, with the lots made just now."""
     said = deviations_of([run.pk])
-    return recorded(run.code, run.stage, in_process_mg(run), lots, None, doubts, said)
+    inside, until = in_process_mg(run), part_until(run)
+    return recorded(run.code, run.stage, inside, lots, None, doubts, said, until)
 
 
 def in_process_mg(run: Run) -> int:

@@ -67,7 +67,8 @@ class RunRecorded:
     deviations : tuple of DeviationRow
         What the run did otherwise than usual.
     undo_until : datetime or None
-        Until when whoever recorded it can undo it without a reason; None while it goes on.
+        Until when whoever recorded it can undo it without a reason; of a run that goes on, what
+        was recorded last. None where nothing can be undone.
     """
 
     code: str

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.api.conftest import Shop, codes_of, sorting
+from tests.api.conftest import MORNING, Shop, codes_of, sorting
 
 
 @pytest.fixture
@@ -59,3 +59,20 @@ def test_undo_by_program(shop: Shop, run):
     other = shop.programs["operator"].send("POST", path, {})
     assert other.status_code == 422 and codes_of(other.json()) == [("undo-over", "")]
     assert shop.api.post(path, {}, 200)["voided"] == [run["code"]]
+
+
+def test_a_part_of_an_open_run_is_undone_by_program(shop: Shop):
+    begun = {"stage": "sort", "state": "open", "started_at": MORNING}
+    path = f"/runs/{shop.api.post('/runs/', begun)['code']}"
+    draw = {"lot": shop.bottles, "mass": "2 kg"}
+    first = shop.api.post(f"{path}/draws/", draw)["undo_until"]
+    until = shop.api.post(f"{path}/outputs/", {"form": "clean bottles", "mass": "1 kg"})[
+        "undo_until"
+    ]
+    stale = shop.api.post(f"{path}/undo/", {"undo_until": first}, 422)
+    assert codes_of(stale) == [("undo-over", "")]
+    assert shop.api.post(f"{path}/undo/", {"undo_until": until}, 200)["voided"] == []
+    run = shop.api.read(f"{path}/")
+    assert (run["state"], run["in_process_mg"]) == ("open", 2_000_000)
+    shop.api.post(f"{path}/undo/", {"undo_until": first}, 200)
+    assert shop.api.read(f"/lots/{shop.bottles}/")["mass_mg"] == 10_000_000

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.utils import timezone
 
 from recycling.keeping.deed import deed
+from recycling.keeping.last_parts import UNDONE, Part, last_part, take_part_back
 from recycling.keeping.lookups import run_named
 from recycling.keeping.posting import Page
 from recycling.keeping.righting import put_right
@@ -20,12 +21,13 @@ from recycling.records.recorded import Corrected
 from shared.errors import Refused, Unknown
 from shared.said import say
 
-UNDONE = "Undone at once by whoever recorded it."
-
 
 @deed("record")
-def run_undo(actor: Actor, code: str) -> Corrected:
+def run_undo(actor: Actor, code: str, until: datetime | None = None) -> Corrected:
     """Take back a run, a collection or a count that was just recorded whole; it stays as void.
+
+    Of a run that goes on, what was recorded last is taken back. With `until`, only what could be
+    undone until then, as its answer said.
 
     Raises
     ------
@@ -35,14 +37,29 @@ def run_undo(actor: Actor, code: str) -> Corrected:
     run = run_named(actor.workshop_id, code)
     if run.state == Run.VOID:
         raise Refused.because("run-void", say("Run {run} was voided before.", run=run.code))
+    if run.state == Run.OPEN:
+        return _part_undone(actor, run, until)
     entries = list(Entry.objects.filter(process_id=run.pk).order_by("sequence"))
-    if not entries or run.state == Run.OPEN:
+    if not entries:
         raise Refused.because("undo-over", "There is nothing here to undo; void it instead.")
     for entry in entries:
         _refuse_late(actor, entry)
     refuse_built_on(run)
     done = void_together(actor, [run], UNDONE)
     return Corrected(run.code, None, 0, 0, 0, done.waiting_runs, done.changes, (run.code,))
+
+
+def _part_undone(actor: Actor, run: Run, until: datetime | None) -> Corrected:
+    part = last_part(run)
+    if part is None:
+        raise Refused.because("undo-over", "There is nothing here to undo; void it instead.")
+    if until is not None and until != part.until:
+        raise Refused.because(
+            "undo-over", "Something was recorded on it since; correct it now, with a reason."
+        )
+    _refuse_late(actor, part)
+    done = take_part_back(actor, run, part)
+    return Corrected(run.code, None, 0, 0, 0, done.waiting_runs, done.changes)
 
 
 @deed("record")
@@ -79,7 +96,7 @@ def _last_correction(actor: Actor, posting: int) -> Entry:
     return last.entry
 
 
-def _refuse_late(actor: Actor, entry: Entry) -> None:
+def _refuse_late(actor: Actor, entry: Entry | Part) -> None:
     """Refuse when somebody else wrote it, or its time is over."""
     since = timezone.now() - timedelta(minutes=settings.UNDO_MINUTES)
     if entry.actor != actor.reference:

@@ -183,6 +183,14 @@ def origin_saved(actor: Actor, result: OriginRecorded) -> Saved:
     )
 
 
+def part_undo(actor: Actor, result: RunRecorded) -> str:
+    """Give the address that undoes what was just recorded of a run that goes on."""
+    if result.undo_until is None:
+        return ""
+    until = urlencode({"until": result.undo_until.isoformat()})
+    return f"{reverse('run-undo', args=[actor.slug, result.code])}?{until}"
+
+
 def doubted(doubts: Iterable[EntryDoubt]) -> str:
     """Say what should be looked at again."""
     return " ".join(capfirst(in_language(doubt.said)) for doubt in doubts)

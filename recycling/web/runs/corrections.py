@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import formats, timezone
+from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -218,15 +219,20 @@ def run_undo_page(request: HttpRequest, actor: Actor, code: str) -> HttpResponse
     """Take back what was just recorded: one press on the page that said so."""
     run = run_inside(actor, code)
     title = _("Undo")
+    whole = _("Everything it posted is posted back. It stays readable as void.")
+    last = _("What was recorded last of this run is taken back. It stays readable.")
+    until = parse_datetime(request.GET.get("until", "").replace(" ", "+"))
     sheet = Sheet(
         title,
         title,
         [],
-        lambda acting, _values: run_undo(acting, code),
-        lambda result, _values: _voided(actor, run, result),
+        lambda acting, _values: run_undo(acting, code, until),
+        lambda result, _values: (
+            _voided(actor, run, result) if result.voided else _undone(actor, result)
+        ),
         context={
             "crumbs": crumbs_in(actor, run.code, title),
-            "lede": _("Everything it posted is posted back. It stays readable as void."),
+            "lede": last if run.state == "open" else whole,
             "run": run,
         },
         nav="runs",

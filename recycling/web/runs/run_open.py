@@ -29,6 +29,7 @@ from recycling.web.forms.sentences import (
     lost,
     lot_lines,
     masses_by_form,
+    part_undo,
     unaccounted,
     unusual,
 )
@@ -129,6 +130,7 @@ def _saved_in(actor: Actor, result: RunRecorded, again: str) -> Saved:
         lines=lot_lines(result.lots),
         warning=f"{gain_warning(result.inputs_mg)} {doubted(result.doubts)}".strip(),
         notes=unusual(result),
+        undo=part_undo(actor, result),
     )
 
 

@@ -22,7 +22,14 @@ from recycling.web.forms.choices import Choices
 from recycling.web.forms.forms import Part
 from recycling.web.forms.judged import Judged, judged
 from recycling.web.forms.page import Saved, Sheet, Step, enter, recording
-from recycling.web.forms.sentences import doubted, gain_warning, run_saved, run_sentence, unusual
+from recycling.web.forms.sentences import (
+    doubted,
+    gain_warning,
+    part_undo,
+    run_saved,
+    run_sentence,
+    unusual,
+)
 from recycling.web.forms.stages import cautions_of, crumbs_of, receive_page
 from recycling.web.runs.draw_parts import MOST_TAPPED, WHOLE, Draws
 from recycling.web.runs.log_parts import Checks, Counts, Settings
@@ -284,4 +291,7 @@ def opened_saved(actor: Actor, result: RunRecorded) -> Saved:
     steps += [Step(label, reverse(name, args=[actor.slug, result.code])) for name, label in named]
     doubts = doubted(result.doubts)
     notes = unusual(result)
-    return Saved(result.code, text, tuple(steps), "run", url, warning=doubts, notes=notes)
+    undo = part_undo(actor, result)
+    return Saved(
+        result.code, text, tuple(steps), "run", url, warning=doubts, notes=notes, undo=undo
+    )

@@ -8,19 +8,23 @@ from __future__ import annotations
 
 import os
 import random
-from dataclasses import asdict
+from dataclasses import asdict, replace
+from datetime import timedelta
 
 import pytest
 
 from recycling.ledger.models import Account, Entry, Posting
-from recycling.models import Draw, Lot, Run
+from recycling.models import Draw, Lot, Run, RunCheck
 from recycling.queries.integrity.audit import audit
-from recycling.records.runs.entries import CorrectionEntry
+from recycling.records.lots.mass_entries import DrawEntry, LossEntry, OutputEntry
+from recycling.records.runs.entries import CheckEntry, CorrectionEntry, RunEntry
 from recycling.services.rehearsal import rehearse
 from recycling.services.runs.corrections import posting_correct
+from recycling.services.runs.run_open import run_draw, run_log, run_loss_add, run_output_add
+from recycling.services.runs.run_record import run_record
 from recycling.services.runs.undo import correction_undo, run_undo
 from recycling.services.runs.void import run_void
-from tests.factories import MemberFactory
+from tests.factories import KG, G, MemberFactory
 from tests.histories import Told, tell
 from tests.services.refusing import refused
 
@@ -176,6 +180,52 @@ def test_what_was_just_recorded_is_undone_without_a_reason(db):
     assert book_of(told)["borders"] == before["borders"]
     run_undo(told.actor, told.code("C1.run"))
     assert book_of(told)["borders"] == {} and audit(told.actor.workshop_id) == []
+
+
+def held(told: Told) -> tuple:
+    """Say what accounts hold, what runs drew and what was noted, but for what is nothing."""
+    accounts = Account.objects.filter(book_id=told.actor.workshop_id).exclude(balance_mg=0)
+    drawn = Draw.objects.filter(mass_mg__gt=0).values_list("run_id", "lot_id", "mass_mg")
+    return dict(accounts.values_list("pk", "balance_mg")), list(drawn), RunCheck.objects.count()
+
+
+def test_of_an_open_run_what_was_recorded_last_is_undone_part_by_part(db):
+    """Each undo gives the book that was there before that part, back to the empty run."""
+    told = tell("C1: bottles PET 5kg\nopen R1 sort")
+    code, parts = told.code("R1"), []
+    for part in (
+        lambda: run_draw(told.actor, code, [DrawEntry(told.code("C1.1"), 4 * KG)]),
+        lambda: run_output_add(told.actor, code, [OutputEntry("clean bottles", 3 * KG)]),
+        lambda: run_loss_add(told.actor, code, [LossEntry("residue", 5 * G)]),
+        lambda: run_log(told.actor, code, (CheckEntry("adhesive_method", "none"),)),
+    ):
+        parts.append(held(told))
+        until = part().undo_until
+    with refused("undo-over", says="recorded on it since"):
+        run_undo(told.actor, code, until - timedelta(seconds=1))
+    with refused("undo-over", says="Somebody else"):
+        run_undo(MemberFactory(actor=told.actor, name="Bo"), code)
+    assert run_undo(told.actor, code, until).voided == ()
+    assert held(told) == parts.pop()
+    while parts:
+        run_undo(told.actor, code)
+        assert held(told) == parts.pop()
+    with refused("undo-over", says="nothing here"):
+        run_undo(told.actor, code)
+    assert audit(told.actor.workshop_id) == []
+    run_draw(told.actor, code, [DrawEntry(told.code("C1.1"), 2 * KG)])
+    assert told.run("R1").state == Run.OPEN and told.on_hand("C1.1") == 3 * KG
+
+
+def test_what_an_open_run_gave_is_not_undone_once_it_was_used(db):
+    told = tell("C1: bottles PET 5kg\nopen R1 sort\nR1 draws C1.1 4kg")
+    lots = run_output_add(
+        told.actor, told.code("R1"), [OutputEntry("clean bottles", 3 * KG)], told.now
+    ).lots
+    shred = RunEntry("shred", told.now, told.now, inputs=(DrawEntry(lots[0].code, 1 * KG),))
+    run_record(told.actor, replace(shred, outputs=(OutputEntry("flake", 1 * KG),)))
+    with refused("undo-over", says="recorded on it since"):
+        run_undo(told.actor, told.code("R1"))
 
 
 def test_a_correction_with_all_that_flowed_is_undone(db):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from html import unescape
 
 from recycling.ledger.models import Posting
 from recycling.models import FigureDoubt, Lot, Run
@@ -67,6 +68,18 @@ def test_the_last_bag_is_undone_with_one_press(lead, operator):
     assert lead.client.post(undo, {"idempotency_key": "y"}).status_code == 302
     run.refresh_from_db()
     assert run.state == Run.VOID
+
+
+def test_the_last_draw_of_an_open_run_is_undone_with_one_press(lead, bag):
+    lot = bag()
+    lead.recorded("record/sort/open/", started_at="2024-03-01T09:00")
+    code = Run.objects.get(state=Run.OPEN).code
+    page = lead.recorded(f"runs/{code}/draw/", inputs__0__code=lot, inputs__0__mass="2 kg")
+    (undo,) = re.findall(rf'action="(/w/quay/runs/{code}/undo/[^"]+)"', page)
+    assert lead.client.post(unescape(undo), {"idempotency_key": "z"}).status_code == 302
+    assert Lot.objects.get(code=lot).account.balance_mg == 5 * KG
+    again = lead.client.post(unescape(undo), {"idempotency_key": "z2"})
+    assert again.status_code == 422 and "nothing here to undo" in text_of(again)
 
 
 def _bag() -> dict[str, str]:
