@@ -17,9 +17,10 @@ from typing import TYPE_CHECKING, Any
 
 from django.contrib.auth import SESSION_KEY
 from django.contrib.auth.models import AbstractUser
+from django.contrib.sessions.backends.base import UpdateError
 from django.contrib.sessions.backends.db import SessionStore as DatabaseStore
 from django.contrib.sessions.base_session import AbstractBaseSession
-from django.db import models
+from django.db import InterfaceError, InternalError, OperationalError, models
 
 from recycling.ledger import guards
 from recycling.ledger.models import Book
@@ -256,3 +257,12 @@ class SessionStore(DatabaseStore):
         assert isinstance(row, UserSession)
         row.user_id = data.get(SESSION_KEY)
         return row
+
+    def save(self, must_create: bool = False) -> None:
+        """Write it; a book that takes no writing is said as that, not as a session that ended."""
+        try:
+            super().save(must_create)
+        except UpdateError as error:
+            if isinstance(error.__context__, (OperationalError, InternalError, InterfaceError)):
+                raise error.__context__ from error
+            raise

@@ -5,11 +5,14 @@ from __future__ import annotations
 import gzip
 import re
 from collections import Counter
-from datetime import UTC, datetime
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
 from html import unescape
 
 import pytest
+import time_machine
 from django.contrib.staticfiles import finders
+from django.db import connection, transaction
 from django.test import Client
 from django.urls import resolve
 
@@ -150,6 +153,39 @@ def test_every_page_is_reached_by_links(pages):
     missed = named() - reached - DEEDS - NO_PAGES - NEED_MORE
     assert not missed, f"no link leads to {sorted(missed)}: link them, or say why not"
     assert len(pages) > 60
+
+
+@pytest.mark.slow
+def test_every_page_is_the_same_where_nothing_can_be_written(pages, signed_in):
+    """As on a standby, for a session whose last use would be noted by now."""
+    later = datetime.now(UTC) + timedelta(minutes=50)
+    with nothing_written(), time_machine.travel(later):
+        other = [
+            address
+            for address, before in pages.items()
+            if shown(signed_in.get(address).content) != shown(before)
+        ]
+    assert not other
+
+
+@contextmanager
+def nothing_written():
+    """Have the database refuse to be written, and take it again afterwards."""
+    sqlite = connection.vendor == "sqlite"
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("PRAGMA query_only = 1" if sqlite else "SET LOCAL transaction_read_only = 1")
+        try:
+            yield
+        finally:
+            if sqlite:
+                cursor.execute("PRAGMA query_only = 0")
+            transaction.set_rollback(True)
+
+
+def shown(content: bytes) -> list[str]:
+    """The words of a page, without its numbers: what was a minute ago is longer ago now."""
+    html = re.sub(r"<(script|style)\b.*?</\1>|<[^>]*>", " ", content.decode(), flags=re.S)
+    return re.sub(r"\d+", "", html).split()
 
 
 def weight_of(content: bytes) -> int:
