@@ -43,7 +43,7 @@ WINGS = (
     Wing("exchange", "EPCIS and PROV"),
     Wing("lists", "lists of what came in, read and looked through"),
     Wing("integrity", "archive, audit, outbox of jobs: nothing is lost unseen"),
-    Wing("planning", "the day's page and the bench"),
+    Wing("planning", "the day's page, the bench, plans"),
     Wing("reports", "what a workshop tells others, frozen"),
 )
 """From the ground up: on its floor a wing may import those before it, never those after it."""

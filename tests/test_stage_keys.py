@@ -22,7 +22,7 @@ SHOWN = (
     "api/protocol/examples.py",
 )
 """Made-up histories to measure and to picture, and the examples of the API's pages."""
-BELOW = ("recycling/calc/balance/usual_loss.py",)
+BELOW = ("recycling/calc/balance/usual_loss.py", "recycling/calc/planning/step_yield.py")
 """First values, by stage, of what is learnt later: a stage that has none there has the common."""
 FINDS_A_STAGE = {"stage", "stage_named", "declared_of", "stage_said", "RunEntry"}
 ANY = "|".join(sorted(KEYS))

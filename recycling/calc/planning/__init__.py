@@ -1,0 +1,1 @@
+"""The wing `planning` of recycling/calc."""
