@@ -34,8 +34,8 @@ def _runs(modules: Sequence[Sequence[bool]]) -> Iterator[str]:
             x += length
 
 
-def square_svg(text: str, border: int = 0, ground: bool = False) -> str:
-    """Return the symbol as SVG with so many light modules around it.
+def square_svg(text: str, border: int = 0, ground: bool = False, scale: int = 1) -> str:
+    """Return the symbol as SVG with so many light modules around it, each `scale` wide.
 
     All dark modules are one path, so that no seam shows between rows when it is drawn small.
 
@@ -50,5 +50,6 @@ def square_svg(text: str, border: int = 0, ground: bool = False) -> str:
     move = f' transform="translate({border} {border})"' if border else ""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {size} {size}"'
-        f' width="{size}" height="{size}">{light}<path d="{"".join(_runs(modules))}"{move}/></svg>'
+        f' width="{scale * size}" height="{scale * size}">{light}'
+        f'<path d="{"".join(_runs(modules))}"{move}/></svg>'
     )

@@ -120,6 +120,8 @@ LEFT_OUT: dict[type[models.Model], str] = {
     people.SharedTablet: "tokens of tablets are secrets; tablets are shared anew",
     people.MemberPin: "PINs are secrets; everybody sets a new one",
     people.PasswordLink: "links to a new password are secrets of this service",
+    people.SecondStep: "second steps are of accounts and secret; everybody sets one up anew",
+    people.RecoveryCode: "recovery codes are secrets of this service",
     people.EarlierName: "what somebody was called before is no other service's to know",
     people.Erasure: "who was erased in this service; an archive made since holds them erased",
     people.Attempt: "how often somebody tried something, for some minutes",

@@ -2,6 +2,8 @@
 
 People and keys. The ledger knows members by a random reference only.
 Links by which somebody sets a new password; only their hashes are kept.
+Second steps at sign-in: a code's secret follows from the seed and the service's secret key, which
+the database does not hold; of recovery codes only hashes are kept.
 Shared tablets, PINs of those who act on them, and when they lock; of secrets only hashes.
 How often somebody tried something lately; of an address only a salted hash is kept.
 Changes to facts that are not mass: who, when, what it was and what it became.
@@ -102,6 +104,31 @@ class PasswordLink(models.Model):
 
     def __str__(self) -> str:
         return f"password link for {self.member_id}"
+
+
+class SecondStep(models.Model):
+    user = models.OneToOneField(User, models.CASCADE, primary_key=True, related_name="second_step")
+    seed = models.CharField(max_length=64)
+    since_at = models.DateTimeField()
+    last_step = models.BigIntegerField(default=0)
+
+    def __str__(self) -> str:
+        return f"second step of {self.user_id}"
+
+
+class RecoveryCode(models.Model):
+    second_step = models.ForeignKey(SecondStep, models.CASCADE, related_name="recovery_codes")
+    number = models.PositiveSmallIntegerField()
+    digest = models.CharField(max_length=128)
+    used_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["second_step", "number"], name="one_recovery_code")
+        ]
+
+    def __str__(self) -> str:
+        return f"recovery code {self.number} of {self.second_step_id}"
 
 
 class SharedTablet(models.Model):

@@ -67,6 +67,7 @@ ACTIONS = {
     erasures.member_erase: "manage",
     erasures.source_erase: "manage",
     members.password_link: "manage",
+    members.second_step_remove: "manage",
     workshops.member_add: "manage",
     workshops.key_issue: "key",
     workshops.key_revoke: "key",

@@ -1,4 +1,7 @@
-"""Change a member's role, let a member go or come back, and make links to a new password."""
+"""Change a member's role, let a member go or come back, and make links to a new password.
+
+Remove another member's second step at sign-in, as when a phone is lost.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +15,7 @@ from recycling.keeping.changes import keep_change
 from recycling.keeping.deed import deed
 from recycling.keeping.names import keep_earlier_name
 from recycling.keeping.texts import check_text
-from recycling.models import DeviceKey, Member, PasswordLink
+from recycling.models import DeviceKey, Member, PasswordLink, SecondStep
 from recycling.queries.people.members import member as member_record
 from recycling.queries.people.tokens import digest_of
 from recycling.records.actors import Actor
@@ -102,9 +105,7 @@ def password_link(actor: Actor, member: int) -> str:
     row = _member(actor, member)
     if row.left_at is not None or row.user_id is None:
         raise Refused.because("member-left", "This person may not come in; take them in first.")
-    led = Member.objects.filter(user__memberships=actor.member_id, role=LEAD, left_at=None)
-    others = Member.objects.filter(user_id=row.user_id, left_at=None)
-    if others.exclude(workshop_id__in=led.values("workshop_id")).exists():
+    if _belongs_elsewhere(actor, row.user_id):
         raise Refused.because(
             "member-elsewhere",
             "This person belongs to another workshop too; a lead of all of them makes the link.",
@@ -120,3 +121,39 @@ def password_link(actor: Actor, member: int) -> str:
     )
     keep_change(actor, f"member {row.pk}", "password link", {}, {})
     return token
+
+
+def _belongs_elsewhere(actor: Actor, user_id: int) -> bool:
+    """Say whether a person belongs to a workshop of which the actor is no lead."""
+    led = Member.objects.filter(user__memberships=actor.member_id, role=LEAD, left_at=None)
+    others = Member.objects.filter(user_id=user_id, left_at=None)
+    return others.exclude(workshop_id__in=led.values("workshop_id")).exists()
+
+
+@deed("manage")
+def second_step_remove(actor: Actor, member: int) -> MemberRecord:
+    """Remove another member's second step at sign-in, with its recovery codes.
+
+    Raises
+    ------
+    Refused
+        When it is one's own, or the person belongs to a workshop of which the actor is no lead.
+    Unknown
+        When there is no such member, or no second step.
+    """
+    row = _member(actor, member)
+    if row.pk == actor.member_id:
+        raise Refused.because(
+            "second-step-own", "Turn your own off on the page of your account, with a code."
+        )
+    kept = SecondStep.objects.filter(user__memberships=row.pk).first()
+    if kept is None:
+        raise Unknown.because("second-step-unknown", "There is no second step to turn off.")
+    if _belongs_elsewhere(actor, kept.pk):
+        raise Refused.because(
+            "member-elsewhere",
+            "This person belongs to another workshop too; a lead of all of them removes it.",
+        )
+    kept.delete()
+    keep_change(actor, f"member {row.pk}", "second step removed", {}, {})
+    return member_record(actor, member)

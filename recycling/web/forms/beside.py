@@ -13,8 +13,8 @@ CARRIED = (
     "back",
 )
 """How an entry is sent; the outbox of a device keeps none of it among what was typed."""
-SECRETS = ("password", "pin", "again")
-"""Scripts know them by their kind of field, which is `password`."""
+SECRETS = ("password", "pin", "again", "one_time")
+"""Scripts know them by their kind of field, which is `password`, but for codes of one use."""
 
 
 def is_secret(name: str) -> bool:

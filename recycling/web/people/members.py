@@ -10,10 +10,16 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from recycling.queries.people.members import member as known_member
+from recycling.queries.people.second_step import has_second_step
 from recycling.records.actors import Actor
 from recycling.records.people import MemberChange, MemberRecord, WorkshopChange
 from recycling.services.people.erasures import member_erase
-from recycling.services.people.members import LINK_HOURS, member_change, password_link
+from recycling.services.people.members import (
+    LINK_HOURS,
+    member_change,
+    password_link,
+    second_step_remove,
+)
 from recycling.services.people.workshops import workshop_change
 from recycling.web.forms.fields import Typed, choice_field, tick
 from recycling.web.forms.forms import EntryForm, Row
@@ -68,6 +74,9 @@ def member_page(request: HttpRequest, actor: Actor, member: int) -> HttpResponse
     elif not record.erased:
         erase_url = reverse("member-erase", args=[actor.slug, member])
         context["aside"] = {"url": erase_url, "label": _("Erase this name")}
+    if has_second_step(actor, member) and member != actor.member_id:
+        lost_url = reverse("member-second-step", args=[actor.slug, member])
+        context["aside_two"] = {"url": lost_url, "label": _("Remove the second step")}
     if record.earlier_names:
         context["earlier_names"] = record.earlier_names
     sheet = Sheet(
@@ -145,6 +154,34 @@ def member_password(request: HttpRequest, actor: Actor, member: int) -> HttpResp
                 " link stops working."
             ),
             "crumbs": _crumbs(actor, (record.name, url), (_("New password"), "")),
+        },
+        nav="set-up",
+    )
+    return enter(request, actor, sheet)
+
+
+@recording("manage")
+def member_second_step(request: HttpRequest, actor: Actor, member: int) -> HttpResponse:
+    """Remove another member's second step at sign-in, as when a phone is lost."""
+    record = known_member(actor, member)
+    url = reverse("member-change", args=[actor.slug, member])
+    sheet = Sheet(
+        _("Remove the second step of %s") % record.name,
+        _("Remove it"),
+        [],
+        lambda acting, _values: second_step_remove(acting, member),
+        lambda _result, _values: Saved(
+            record.name,
+            _("Removed; the password alone signs in."),
+            (Step(_("Back to %s") % record.name, url),),
+        ),
+        context={
+            "lede": _(
+                "For somebody who has lost both phone and recovery codes. Make sure that it is"
+                " they who ask. The history says who removed it."
+            ),
+            "crumbs": _crumbs(actor, (record.name, url), (_("Second step"), "")),
+            "stop": True,
         },
         nav="set-up",
     )

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.views import LoginView, LogoutView
 from django.http import HttpRequest, HttpResponse
@@ -12,11 +10,12 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from recycling.queries.people.members import Membership, memberships
-from recycling.queries.people.sessions import DEVICE, SEEN, STARTED
+from recycling.queries.people.second_step import second_step_of
 from recycling.services.people.sign_in_try import sign_in_right, sign_in_try
 from recycling.web.addresses import address_of
 from recycling.web.book_away import too_often_page
-from recycling.web.people.devices import device_named
+from recycling.web.people.devices import session_begun
+from recycling.web.people.sign_in_code import ask_for_code
 from shared.errors import TooOften
 
 
@@ -33,11 +32,14 @@ class SignIn(LoginView):
         return super().post(request, *args, **kwargs)
 
     def form_valid(self, form):
+        """Sign in, or ask for the code first where the person has a second step."""
+        if second_step_of(form.get_user().pk) is not None:
+            ask_for_code(self.request, form.get_user(), self.get_success_url())
+            sign_in_right(address_of(self.request))
+            return redirect("sign-in-code")
         answer = super().form_valid(form)
         sign_in_right(address_of(self.request))
-        now = time.time()
-        device = device_named(self.request.headers.get("User-Agent", ""))
-        self.request.session.update({STARTED: now, SEEN: now, DEVICE: device})
+        session_begun(self.request)
         return answer
 
     def get_default_redirect_url(self) -> str:

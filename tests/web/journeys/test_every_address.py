@@ -64,7 +64,7 @@ NEED_MORE = {
     "finding", "tablet-revoke", "key-revoke", "recorded", "report", "public-spool",
     "public-report", "password-set", "sign-in", "choose-workshop", "home",
     "act-as", "pin-remove", "password-change", "without-network", "machine-time",
-    "export-archive-made", "import", "member-erase",
+    "export-archive-made", "import", "member-erase", "sign-in-code", "member-second-step",
 }  # fmt: skip
 """They need what this book does not hold, or nobody signed in; their topics' tests open them."""
 
