@@ -104,6 +104,39 @@ def drying_check(log: Sequence[tuple[float, float]], recipe: Recipe) -> DryingCh
     return DryingCheck(at_h, missing_h, hot_h, missing_h == 0)
 
 
+def ready_in_h(log: Sequence[tuple[float, float]], recipe: Recipe) -> float | None:
+    """Say in how many hours a drying is done if the last logged temperature stays.
+
+    Parameters
+    ----------
+    log : sequence of (hours, temperature)
+        Pieces of time until now, h, not negative, and the real temperature in each, °C.
+    recipe : Recipe
+        What the workshop asks for.
+
+    Returns
+    -------
+    float or None
+        What is missing of the time at temperature, 0 once it is done; None while the last
+        temperature is not one at which the time counts, so that no end can be promised.
+
+    Raises
+    ------
+    ValueError
+        For an empty log, a negative time, or a temperature that is not finite.
+
+    Examples
+    --------
+    >>> ready_in_h([(0.5, 90.0), (3.0, 140.0)], Recipe(135.0, 150.0, 5.0))
+    2.0
+    >>> ready_in_h([(3.0, 140.0), (0.5, 90.0)], Recipe(135.0, 150.0, 5.0)) is None
+    True
+    """
+    missing_h = drying_check(log, recipe).missing_h
+    counts = recipe.least_c <= log[-1][1] <= recipe.most_c
+    return missing_h if counts or missing_h == 0 else None
+
+
 def open_check(open_h: Sequence[float], limit_h: float) -> OpenCheck:
     """Hold the time open to the air, from the end of drying to the feed, against its limit.
 

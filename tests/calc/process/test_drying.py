@@ -31,6 +31,34 @@ class TestDryingCheck:
             drying.Recipe(*recipe)
 
 
+class TestReadyInH:
+    RECIPE = drying.Recipe(135.0, 150.0, 5.0)
+
+    @pytest.mark.parametrize(
+        "log, ready_h",
+        [
+            ([(0.0, 140.0)], 5.0),  # just begun
+            ([(0.5, 90.0), (3.0, 140.0)], 2.0),  # heating up does not count
+            ([(2.0, 140.0), (1.0, 100.0), (1.0, 135.0)], 2.0),  # nor does a pause
+            ([(6.0, 140.0)], 0.0),
+            ([(6.0, 140.0), (1.0, 60.0)], 0.0),  # done, and cooled since
+            ([(3.0, 140.0), (0.5, 90.0)], None),  # too cold now: no end can be promised
+            ([(3.0, 140.0), (0.5, 160.0)], None),  # too hot counts no more than too cold
+        ],
+    )
+    def test_counts_down_while_the_time_counts(self, log, ready_h):
+        assert drying.ready_in_h(log, self.RECIPE) == ready_h
+
+    def test_the_moment_stays_while_time_passes(self):
+        moments = {h + drying.ready_in_h([(0.5, 90.0), (h, 140.0)], self.RECIPE) for h in (1, 2, 4)}
+        assert moments == {5.0}
+
+    @pytest.mark.parametrize("log", [[], [(-1.0, 140.0)], [(1.0, NAN)]])
+    def test_refuses_a_bad_log(self, log):
+        with pytest.raises(ValueError, match="log|hours|temperature_c"):
+            drying.ready_in_h(log, self.RECIPE)
+
+
 class TestOpenCheck:
     @pytest.mark.parametrize(
         "open_h, left, within", [([], 0.5, True), ([0.25, 0.25], 0.0, True), ([0.75], -0.25, False)]
