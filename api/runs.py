@@ -35,6 +35,7 @@ from recycling.records.actors import Actor
 from recycling.records.balance.doubts import EntryDoubt
 from recycling.records.balance.known_masses import ModelsCompared
 from recycling.records.energy.figures import RunEnergyRecord
+from recycling.records.lots.changes import FactsUndone
 from recycling.records.paging import Page
 from recycling.records.recorded import Corrected, LotMade, ModelChosen, RunRecorded
 from recycling.records.runs.changes import RunChange
@@ -55,6 +56,7 @@ from recycling.services.runs.run_open import (
 )
 from recycling.services.runs.run_record import run_record
 from recycling.services.runs.undo import correction_undo, run_undo
+from recycling.services.runs.undo_facts import facts_undo
 from recycling.services.runs.void import run_void
 from recycling.stages import stage
 
@@ -263,6 +265,15 @@ class PostingCorrectionsUndoApi(Door):
         return correction_undo(actor, posting)
 
 
+class FactsUndoApi(Door):
+    needs = {"POST": "correct"}
+
+    @records(NothingBody, FactsUndone, status=200)
+    def post(self, actor: Actor, body: NothingBody, code: str) -> FactsUndone:
+        """Put back what was changed last of a lot, a run or a collection, by whoever did it."""
+        return facts_undo(actor, code)
+
+
 class RunModelApi(Door):
     needs = {"GET": "read", "POST": "correct"}
 
@@ -289,6 +300,7 @@ urlpatterns = [
     path("runs/<str:code>/void/", RunVoidApi.as_view()),
     path("runs/<str:code>/void/trial/", RunVoidTrialApi.as_view()),
     path("runs/<str:code>/undo/", RunUndoApi.as_view()),
+    path("changes/<str:code>/undo/", FactsUndoApi.as_view()),
     path("postings/<int:posting>/corrections/", PostingCorrectionsApi.as_view()),
     path("runs/<str:code>/model/", RunModelApi.as_view()),
     path("postings/<int:posting>/corrections/trial/", PostingCorrectionsTrialApi.as_view()),

@@ -28,7 +28,7 @@ class Facts:
 
     def note(self, fact: str, before: Any, after: Any) -> bool:
         """Note a fact that is another than before; return whether it is."""
-        was, now = _said(before), _said(after)
+        was, now = said(before), said(after)
         if was != now:
             self.before[fact], self.after[fact] = was, now
         return was != now
@@ -50,7 +50,8 @@ class Facts:
         keep_change(actor, self.subject, FACTS, self.before, self.after, reason)
 
 
-def _said(value: Any) -> str:
+def said(value: Any) -> str:
+    """Write a fact as a change keeps it."""
     if value is None:
         return ""
     return value.isoformat() if isinstance(value, datetime) else str(value)

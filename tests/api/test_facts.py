@@ -45,3 +45,29 @@ def test_set_up_answers_with_its_tag_too(shop: Shop):
     source = shop.api.read("/sources/")["rows"][0]["id"]
     answer = shop.api.send("PATCH", f"/sources/{source}/", {"note": "gate 2"})
     assert answer["ETag"] == shop.api.get(f"/sources/{source}/")["ETag"]
+
+
+def test_changed_facts_are_undone_by_whoever_changed_them(shop: Shop, settings):
+    """Back to the tag of before: nothing but the history tells of it."""
+    run = shop.api.post("/runs/", sorting(shop))["code"]
+    for path, body in (
+        (f"/collections/{shop.collection}/", {"programme": "Spring drive", "note": "gate"}),
+        (f"/lots/{shop.bottles}/", {"colour": "green", "form": "clean bottles", "count": 12}),
+        (f"/runs/{run}/", {"operators": ["operator"], "note": "second table"}),
+    ):
+        code, before = path.split("/")[2], shop.api.read(path)
+        changed = shop.api.send("PATCH", path, {"reason": "swapped", **body}).json()
+        assert changed["changes"][-1]["undo_until"] > changed["changes"][-1]["written_at"]
+        undo = f"/changes/{code}/undo/"
+        other = shop.programs["operator"].send("POST", undo, {})
+        assert other.status_code in (403, 422)
+        done = shop.api.post(undo, {}, 200)
+        assert done["code"] == code and done["facts"]
+        after = shop.api.read(path)
+        assert len(after.pop("changes")) == 2 * len(changed["changes"])
+        assert after == {name: value for name, value in before.items() if name != "changes"}
+        assert codes_of(shop.api.post(undo, {}, 422)) == [("undo-over", "")]
+    shop.api.send("PATCH", f"/lots/{shop.bottles}/", {"reason": "look", "colour": "blue"})
+    settings.UNDO_MINUTES = 0
+    late = shop.api.post(f"/changes/{shop.bottles}/undo/", {}, 422)
+    assert "0 minutes" in late["detail"]

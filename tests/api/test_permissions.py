@@ -72,6 +72,7 @@ DEEDS = {
     "runs/<str:code>/void/": "void",
     "runs/<str:code>/void/trial/": "void",
     "runs/<str:code>/undo/": "record",
+    "changes/<str:code>/undo/": "correct",
     "doubts/<int:number>/right/": "record",
     "runs/<str:code>/model/": "correct",
     "suspects/": "read",

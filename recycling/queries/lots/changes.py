@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
+from django.conf import settings
 from django.utils.functional import cached_property
 
 from recycling.models import ChangeEvent, Programme, Source
@@ -30,6 +32,7 @@ def changes_of(workshop_id: int, subject: str) -> tuple[ChangeRow, ...]:
             event.reason,
             behind.people.of(event.actor),
             event.written_at,
+            event.written_at + timedelta(minutes=settings.UNDO_MINUTES),
         )
         for event in events.order_by("pk")
         for fact in sorted({*event.before, *event.after})

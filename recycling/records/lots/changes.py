@@ -18,6 +18,8 @@ class ChangeRow:
         Why, and who did it.
     written_at : datetime
         When.
+    undo_until : datetime
+        Until when whoever did it can undo it without a reason, with all that was changed with it.
     """
 
     fact: str
@@ -26,6 +28,23 @@ class ChangeRow:
     reason: str
     by: str
     written_at: datetime
+    undo_until: datetime
+
+
+@dataclass(frozen=True)
+class FactsUndone:
+    """A change of facts that was taken back.
+
+    Attributes
+    ----------
+    code : str
+        Of the lot, run or collection.
+    facts : tuple of str
+        Which facts are again what they were.
+    """
+
+    code: str
+    facts: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)

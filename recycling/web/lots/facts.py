@@ -54,7 +54,8 @@ def facts_saved(actor: Actor, code: str, page: str) -> Saved:
     """Say that facts were put right, and lead back to what they are of."""
     url = reverse(page, args=[actor.slug, code])
     steps = (Step(_("See %s") % code, url, primary=True),)
-    return Saved(code, _("Put right. What it was before stands under what was changed."), steps)
+    text = _("Put right. What it was before stands under what was changed.")
+    return Saved(code, text, steps, undo=reverse("facts-undo", args=[actor.slug, code]))
 
 
 @recording("correct")

@@ -13,13 +13,14 @@ from recycling.records.actors import Actor
 from recycling.records.runs.changes import FedChange, NotedChange, RunChange
 from recycling.records.runs.runs import Noted, RunRecord
 from recycling.services.runs.facts import run_change
+from recycling.services.runs.undo_facts import facts_undo
 from recycling.stages import COUNTING, stage
 from recycling.stages.declaration import Field
 from recycling.web.forms.choices import Choices
 from recycling.web.forms.fields import LinesField, MomentField, tick
 from recycling.web.forms.forms import EntryForm, Row
 from recycling.web.forms.known_facts import KnownFacts
-from recycling.web.forms.page import enter, recording
+from recycling.web.forms.page import Saved, Sheet, enter, recording
 from recycling.web.lots.facts import facts_saved, facts_sheet
 from recycling.web.runs.log_parts import field_for
 from recycling.web.runs.run_open import crumbs_in
@@ -146,5 +147,21 @@ def run_facts(request: HttpRequest, actor: Actor, code: str) -> HttpResponse:
             acting, code, RunChange(reason=values["reason"], **values["change"])
         ),
         saved=lambda result, _values: facts_saved(actor, result, "run"),
+    )
+    return enter(request, actor, sheet)
+
+
+@recording("correct")
+def facts_undo_page(request: HttpRequest, actor: Actor, code: str) -> HttpResponse:
+    """Take back the last change of facts: one press on the page that said so."""
+    title = _("Undo")
+    sheet = Sheet(
+        title,
+        title,
+        [],
+        lambda acting, _values: facts_undo(acting, code),
+        lambda result, _values: Saved(result.code, _("Undone: the book says what it said before.")),
+        context={"lede": _("What was changed last is again what it was. It stays readable.")},
+        nav="runs",
     )
     return enter(request, actor, sheet)

@@ -23,6 +23,7 @@ urlpatterns = [
     path("runs/<str:code>/loss/", run_open.run_loss_page, name="run-loss"),
     path("runs/<str:code>/note/", run_open.run_note_page, name="run-note"),
     path("runs/<str:code>/close/", run_open.run_close_page, name="run-close"),
+    path("changes/<str:code>/undo/", facts.facts_undo_page, name="facts-undo"),
     path("runs/<str:code>/facts/", facts.run_facts, name="run-facts"),
     path("runs/<str:code>/void/", corrections.run_void_page, name="run-void"),
     path("runs/<str:code>/undo/", corrections.run_undo_page, name="run-undo"),

@@ -44,7 +44,7 @@ DEEDS = {
     "sign-out", "switch-workshop", "language", "machine-tap", "energy-file-take",
     "energy-file-drop", "finding-keep", "suspect-hold", "verdict-decide", "spool-link-change",
     "run-model-choose", "lock", "report-link-change", "export-archive", "import-take",
-    "import-drop", "export-epcis-tell", "run-undo", "posting-undo",
+    "import-drop", "export-epcis-tell", "run-undo", "posting-undo", "facts-undo",
     "doubt-right", "import-answer", "import-undo", "session-end",
 }  # fmt: skip
 """They are posted to; what they do is shown on pages that are looked at."""
