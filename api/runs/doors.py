@@ -9,23 +9,17 @@ from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any
 
-from django.urls import path
-
 from api.protocol.asking import PAGING, STAGE, TEXT, WITHIN, choice, text
 from api.protocol.bodies import (
     OPEN,
     CheckBody,
     CloseBody,
-    CorrectionBody,
     DrawBody,
     LossBody,
     ModelBody,
-    NothingBody,
     OutputBody,
     RunBody,
     SettingBody,
-    UndoBody,
-    VoidBody,
 )
 from api.protocol.requests import Door, lists, records, shows
 from recycling.queries.energy.runs import run_and_energy
@@ -35,15 +29,11 @@ from recycling.records.actors import Actor
 from recycling.records.balance.doubts import EntryDoubt
 from recycling.records.balance.known_masses import ModelsCompared
 from recycling.records.energy.figures import RunEnergyRecord
-from recycling.records.lots.changes import FactsUndone
 from recycling.records.paging import Page
-from recycling.records.recorded import Corrected, LotMade, ModelChosen, RunRecorded
+from recycling.records.recorded import LotMade, ModelChosen, RunRecorded
 from recycling.records.runs.changes import RunChange
-from recycling.records.runs.entries import CorrectionEntry
 from recycling.records.runs.runs import RunRecord, RunRow
 from recycling.services.lots.lots_count import lots_count
-from recycling.services.rehearsal import rehearse
-from recycling.services.runs.corrections import posting_correct
 from recycling.services.runs.facts import run_change
 from recycling.services.runs.run_close import run_close
 from recycling.services.runs.run_model import run_model_choose
@@ -55,9 +45,6 @@ from recycling.services.runs.run_open import (
     run_output_add,
 )
 from recycling.services.runs.run_record import run_record
-from recycling.services.runs.undo import correction_undo, run_undo
-from recycling.services.runs.undo_facts import facts_undo
-from recycling.services.runs.void import run_void
 from recycling.stages import stage
 
 
@@ -211,69 +198,6 @@ class RunCloseApi(Door):
         return run_done(actor, closed)
 
 
-class RunVoidApi(Door):
-    needs = {"POST": "void"}
-
-    @records(VoidBody, Corrected, status=200, guard=run_shown)
-    def post(self, actor: Actor, body: VoidBody, code: str) -> Corrected:
-        """Take a run back by opposite postings, alone or with what followed."""
-        return run_void(actor, code, body.reason, body.with_descendants)
-
-
-class RunVoidTrialApi(Door):
-    needs = {"POST": "void"}
-
-    @records(VoidBody, Corrected, status=200)
-    def post(self, actor: Actor, body: VoidBody, code: str) -> Corrected:
-        """Say what voiding a run would change, and change nothing."""
-        return rehearse(lambda: run_void(actor, code, body.reason, body.with_descendants))
-
-
-class RunUndoApi(Door):
-    needs = {"POST": "record"}
-
-    @records(UndoBody, Corrected, status=200)
-    def post(self, actor: Actor, body: UndoBody, code: str) -> Corrected:
-        """Take back a run just recorded whole, or what was recorded last of one that goes on."""
-        return run_undo(actor, code, body.undo_until)
-
-
-class PostingCorrectionsApi(Door):
-    needs = {"POST": "correct"}
-
-    @records(CorrectionBody, Corrected)
-    def post(self, actor: Actor, body: CorrectionBody, posting: int) -> Corrected:
-        """Post the difference between a typed figure and what it should have been."""
-        return posting_correct(actor, CorrectionEntry(posting, **vars(body)))
-
-
-class PostingCorrectionsTrialApi(Door):
-    needs = {"POST": "correct"}
-
-    @records(CorrectionBody, Corrected, status=200)
-    def post(self, actor: Actor, body: CorrectionBody, posting: int) -> Corrected:
-        """Say what a correction would change, and change nothing."""
-        return rehearse(lambda: posting_correct(actor, CorrectionEntry(posting, **vars(body))))
-
-
-class PostingCorrectionsUndoApi(Door):
-    needs = {"POST": "record"}
-
-    @records(NothingBody, Corrected, status=200)
-    def post(self, actor: Actor, body: NothingBody, posting: int) -> Corrected:
-        """Take back the last correction of a figure, by whoever made it just now."""
-        return correction_undo(actor, posting)
-
-
-class FactsUndoApi(Door):
-    needs = {"POST": "correct"}
-
-    @records(NothingBody, FactsUndone, status=200)
-    def post(self, actor: Actor, body: NothingBody, code: str) -> FactsUndone:
-        """Put back what was changed last of a lot, a run or a collection, by whoever did it."""
-        return facts_undo(actor, code)
-
-
 class RunModelApi(Door):
     needs = {"GET": "read", "POST": "correct"}
 
@@ -286,23 +210,3 @@ class RunModelApi(Door):
     def post(self, actor: Actor, body: ModelBody, code: str) -> ModelChosen:
         """Choose how the origins of what a run gave are computed."""
         return run_model_choose(actor, code, body.composition_model, body.reason)
-
-
-urlpatterns = [
-    path("runs/", RunsApi.as_view()),
-    path("runs/<str:code>/", RunApi.as_view()),
-    path("runs/<str:code>/draws/", RunDrawsApi.as_view()),
-    path("runs/<str:code>/outputs/", RunOutputsApi.as_view()),
-    path("runs/<str:code>/losses/", RunLossesApi.as_view()),
-    path("runs/<str:code>/settings/", RunSettingsApi.as_view()),
-    path("runs/<str:code>/checks/", RunChecksApi.as_view()),
-    path("runs/<str:code>/close/", RunCloseApi.as_view()),
-    path("runs/<str:code>/void/", RunVoidApi.as_view()),
-    path("runs/<str:code>/void/trial/", RunVoidTrialApi.as_view()),
-    path("runs/<str:code>/undo/", RunUndoApi.as_view()),
-    path("changes/<str:code>/undo/", FactsUndoApi.as_view()),
-    path("postings/<int:posting>/corrections/", PostingCorrectionsApi.as_view()),
-    path("runs/<str:code>/model/", RunModelApi.as_view()),
-    path("postings/<int:posting>/corrections/trial/", PostingCorrectionsTrialApi.as_view()),
-    path("postings/<int:posting>/corrections/undo/", PostingCorrectionsUndoApi.as_view()),
-]

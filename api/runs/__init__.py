@@ -1,0 +1,1 @@
+"""The wing `runs` of api."""
