@@ -71,12 +71,15 @@ class RunDue:
         What was changed.
     checks : tuple of str
         Labels of checks without which it cannot be closed, and that were not noted yet.
+    ready_at : datetime or None
+        When a drying is done if its heat stays as it is; None where nobody can say.
     """
 
     run: str
     wait_until: datetime | None
     label: str
     checks: tuple[str, ...]
+    ready_at: datetime | None = None
 
 
 @dataclass(frozen=True)

@@ -14,11 +14,11 @@ from django.utils import timezone
 from recycling.calc.process import drying
 from recycling.ledger.sql import among, moment, rows
 from recycling.models import Lot, Origin, Run
-from recycling.queries.process.drying_facts import stretches_open
-from recycling.queries.setup.practice import practice_over
+from recycling.queries.process.drying_facts import Drying, stretches_open
+from recycling.queries.setup.practice import material_over, practice_over
 from recycling.records.actors import Actor
 from recycling.records.planning import DriedLot, RunDue
-from recycling.records.setup.first_limits import FIRST_MATERIALS
+from recycling.records.setup.practice import MaterialRow
 from recycling.stages import DRYING, stage
 
 RECENT = 5
@@ -28,7 +28,7 @@ SELECT 'check', run_id, id, key, value,
        CAST(NULL AS timestamp with time zone), CAST(NULL AS double precision)
   FROM recycling_runcheck WHERE superseded_at IS NULL AND {checked}
 UNION ALL
-SELECT 'set', run_id, id, key, '', happened_at, NULL
+SELECT 'set', run_id, id, key, value, happened_at, NULL
   FROM recycling_runsetting WHERE superseded_at IS NULL AND {running}
 UNION ALL
 SELECT 'event', lot_id, id, kind, '', happened_at, NULL
@@ -36,8 +36,8 @@ SELECT 'event', lot_id, id, kind, '', happened_at, NULL
 UNION ALL
 SELECT 'practice', 0, id, key, source, NULL, value FROM recycling_practice WHERE workshop_id = %s
 UNION ALL
-SELECT 'limits', 0, id, polymer, CAST("values" AS varchar(500)), NULL, NULL
-  FROM recycling_materialdata WHERE workshop_id = %s AND kind = 'limits'
+SELECT kind, 0, id, polymer, CAST("values" AS varchar(500)), NULL, NULL
+  FROM recycling_materialdata WHERE workshop_id = %s AND kind IN ('limits', 'drying')
 ORDER BY 6, 3
 """
 
@@ -84,12 +84,22 @@ def waits_of(
     said = _said(workshop_id, runs, lots)
     noted: Noted = {(run, key): value for run, key, value, _, _ in said["check"]}
     rules = practice_over((key, value, source) for _, key, source, _, value in said["practice"])
-    last = {run: (moment(at), key) for run, key, _, at, _ in said["set"]}
-    due = {run.code: _due(run, last.get(run.pk), noted, rules["wait_min"].value) for run in runs}
+    settings: dict[int, list[tuple[str, datetime, str]]] = defaultdict(list)
+    for run_id, key, value, at, _ in said["set"]:
+        settings[run_id].append((key, moment(at), value))
+    now, limit_h = till or timezone.now(), rules["open_limit_h"].value
+    recipes = material_over(
+        "drying", ((key, json.loads(text), "") for _, key, text, _, _ in said["drying"])
+    )
+    due = {
+        run.code: _due(
+            run, settings[run.pk], noted, rules["wait_min"].value, recipes.get(run.polymer), now
+        )
+        for run in runs
+    }
     changes: dict[int, list[tuple[datetime, str]]] = defaultdict(list)
     for lot, kind, _, at, _ in said["event"]:
         changes[lot].append((moment(at), kind))
-    now, limit_h = till or timezone.now(), rules["open_limit_h"].value
     thirsty = _takes_up_water((key, json.loads(text)) for _, key, text, _, _ in said["limits"])
     found = [
         _open(lot, noted, changes[lot.pk], limit_h, now) for lot in lots if thirsty(lot.polymer)
@@ -99,9 +109,12 @@ def waits_of(
 
 def _takes_up_water(own: Iterable[tuple[str, dict[str, float]]]) -> Callable[[str], bool]:
     """Say of which polymers dried lots are watched: of all but those that take up no water."""
-    values = {one.polymer: one.values for one in FIRST_MATERIALS if one.kind == "limits"}
-    values |= dict(own)
-    return lambda polymer: bool(values.get(polymer, {}).get("hygroscopic", True))
+    limits = material_over("limits", ((*one, "") for one in own))
+
+    def thirsty(polymer: str) -> bool:
+        return polymer not in limits or bool(limits[polymer].values.get("hygroscopic", True))
+
+    return thirsty
 
 
 def _dried(workshop_id: int, codes: Sequence[str]) -> list[Lot]:
@@ -154,15 +167,26 @@ def _open(
     )
 
 
-def _due(run: Run, last: tuple[datetime, str] | None, noted: Noted, minutes: float) -> RunDue:
+def _due(
+    run: Run,
+    settings: Sequence[tuple[str, datetime, str]],
+    noted: Noted,
+    minutes: float,
+    recipe: MaterialRow | None,
+    now: datetime,
+) -> RunDue:
     declared = stage(run.stage)
+    key, changed_at, _ = settings[-1] if settings else ("", None, "")
     checks = declared.checks if declared else ()
     labels = {one.key: one.label for one in declared.settings} if declared else {}
     return RunDue(
         run=run.code,
-        wait_until=last[0] + timedelta(minutes=minutes) if last else None,
-        label=labels.get(last[1], last[1]) if last else "",
+        wait_until=changed_at + timedelta(minutes=minutes) if changed_at else None,
+        label=labels.get(key, key),
         checks=tuple(
             one.label for one in checks if one.required and (run.pk, one.key) not in noted
         ),
+        ready_at=Drying(run.polymer, now, {}, settings).ready_at(recipe)
+        if run.stage in DRYING
+        else None,
     )

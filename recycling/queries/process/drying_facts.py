@@ -44,6 +44,17 @@ class Drying:
             return [(number(self.notes["hours_at_temperature"]), recipe.values["least_c"])], "typed"
         return [], ""
 
+    def ready_at(self, recipe: MaterialRow | None) -> datetime | None:
+        """Say when one that goes on, noted until `ended_at`, is done if its heat stays as it is.
+
+        None where no heat was noted, there is no recipe, or the last heat is not one of it.
+        """
+        pieces, _ = self.log(recipe)
+        if recipe is None or not pieces:
+            return None
+        hours = drying.ready_in_h(pieces, drying.Recipe(**recipe.values))
+        return None if hours is None else self.ended_at + hours * HOUR
+
     def check(self, recipe: MaterialRow | None) -> drying.DryingCheck | None:
         """Hold it against a recipe; None where nothing was logged or there is none."""
         pieces, _ = self.log(recipe)

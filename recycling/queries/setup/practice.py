@@ -115,9 +115,16 @@ def materials(actor: Actor, kind: str) -> list[MaterialRow]:
 
 def material_rows(workshop_id: int, kind: str) -> dict[str, MaterialRow]:
     """Map each polymer to its numbers of one kind; the newest entry counts."""
-    found = {one.polymer: one for one in FIRST_MATERIALS if one.kind == kind}
     rows = MaterialData.objects.filter(workshop_id=workshop_id, kind=kind).order_by("pk")
-    for polymer, values, source in rows.values_list("polymer", "values", "source"):
+    return material_over(kind, rows.values_list("polymer", "values", "source"))
+
+
+def material_over(
+    kind: str, own: Iterable[tuple[str, dict[str, float], str]]
+) -> dict[str, MaterialRow]:
+    """Put a workshop's own numbers of one kind, the oldest first, over the first settings."""
+    found = {one.polymer: one for one in FIRST_MATERIALS if one.kind == kind}
+    for polymer, values, source in own:
         found[polymer] = MaterialRow(polymer, kind, values, source, own=True)
     return found
 

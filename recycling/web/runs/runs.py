@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponseBase
 from django.utils.translation import gettext as _
 
 from recycling.calc.balance.slip_changes import TWICE
+from recycling.queries.process.drying_ready import ready_at
 from recycling.queries.runs.runs import run_page, runs_page
 from recycling.queries.setup.register import machines
 from recycling.records.actors import Actor
@@ -151,6 +152,7 @@ def run(request: HttpRequest, actor: Actor, code: str) -> HttpResponseBase:
         "slips": _slips(actor, record),
         "live_key": f"page-{uuid.uuid4().hex}",
         **live(actor, record),
+        "ready_at": ready_at(actor, record),
         "void_url": _void_url(actor, record),
         "facts_url": _facts_url(actor, record),
         "csv": csv_url(request),

@@ -13,6 +13,5 @@ register = template.Library()
 @register.simple_tag(takes_context=True)
 def menu(context: Context) -> Menu:
     """Give the menu of who is acting, with the current entry marked."""
-    return menu_of(
-        context["actor"], context.get("nav", ""), getattr(context.get("request"), "path", "")
-    )
+    path = str(getattr(context.get("request"), "path", ""))
+    return menu_of(context["actor"], str(context.get("nav", "")), path)
