@@ -136,3 +136,89 @@ class Today:
     stock: Stock
     is_new: bool
     verdicts_waiting: int
+
+
+@dataclass(frozen=True)
+class About:
+    """A figure that is drawn: its middle, and between which ends it is in nine of ten draws.
+
+    Attributes
+    ----------
+    low, median, high : int or None
+        In mg, or pieces. None where no amount would do; `high` is enough in 19 of 20.
+    """
+
+    low: int | None
+    median: int | None
+    high: int | None
+
+
+@dataclass(frozen=True)
+class PlanStep:
+    """A step of the way from bottle to spool, as the next runs will yield.
+
+    Attributes
+    ----------
+    stage : str
+        Its key.
+    runs, failed : int
+        Runs here that this rests on, and how many of them failed; none: it is assumed.
+    chance_failed : float
+        Chance that the next run fails, a share.
+    low, median, high : float
+        Yield of what is ahead: the ends between which it is in nine of ten draws, the middle.
+    waiting_mg : int
+        What waits for it and is not on hold, mg.
+    """
+
+    stage: str
+    runs: int
+    failed: int
+    chance_failed: float
+    low: float
+    median: float
+    high: float
+    waiting_mg: int
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What some spools take, and how many what is there will make.
+
+    Attributes
+    ----------
+    polymer : str
+        What they are of.
+    spools, spool_mg : int
+        How many, and what is on each, mg.
+    bring : About
+        Bottles to collect for all of them, mg.
+    bottles : About or None
+        The same in pieces, by the newest sample weighed; None without one.
+    more : About
+        Bottles to collect beyond what is there, mg.
+    ready_mg, ready_spools : int
+        What waits for the last step, mg, and the full spools that it makes in 19 of 20.
+    there_mg, there_spools : int
+        The same of all that waits on the way.
+    chain : tuple of float
+        Yield of all steps: low, median, high.
+    steps : tuple of PlanStep
+        In the order in which material meets them.
+    assumed : bool
+        Whether some step has no run yet, and its first setting speaks.
+    """
+
+    polymer: str
+    spools: int
+    spool_mg: int
+    bring: About
+    bottles: About | None
+    more: About
+    ready_mg: int
+    ready_spools: int
+    there_mg: int
+    there_spools: int
+    chain: tuple[float, float, float]
+    steps: tuple[PlanStep, ...]
+    assumed: bool

@@ -145,6 +145,24 @@ def to_the_end(
     return np.asarray(np.cumprod(np.array(yields)[::-1], axis=0)[::-1])
 
 
+def own_yields(rest: Draws) -> list[Draws]:
+    """Part the draws of `to_the_end` again into those of each step.
+
+    Draws in which a later step gave nothing say nothing of an earlier one and are left out.
+
+    Examples
+    --------
+    >>> [own.tolist() for own in own_yields(np.array([[0.72, 0.0], [0.9, 0.0]]))]
+    [[0.7999999999999999], [0.9, 0.0]]
+    """
+    parts = []
+    for place in range(len(rest) - 1):
+        kept = rest[place + 1] > 0
+        own = rest[place][kept] / rest[place + 1][kept]
+        parts.append(own if len(own) else np.zeros(1))
+    return [*parts, rest[-1]]
+
+
 def made_of(steps: Sequence[Step], rest: Draws, there: Mapping[str, float]) -> Draws:
     """Draw what is made of all that lies at the steps.
 
