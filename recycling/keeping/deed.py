@@ -209,8 +209,8 @@ def _too_much(lot: Lot, overdrawn: Overdrawn, given: tuple[Any, ...]) -> Problem
         )
         return Problem("lot-overdrawn", text, pointer and f"{pointer}/mass_mg")
     text = say(
-        "Of lot {lot} at most {there} can be taken at {when}, {short} less than that. Was it all"
-        " of it? If more is there than the book says, count the lot first; or check the time.",
+        "Of lot {lot} at most {there} can be taken at {when}, {short} less than was entered. Was it"
+        " all of it? If more is there than the book says, count the lot first; or check the time.",
         lot=lot.code,
         there=show_mass(there_mg),
         when=when,

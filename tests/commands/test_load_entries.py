@@ -94,7 +94,7 @@ def spoil(entries, place, path, value):
             2,
             ["inputs", 0, "lot"],
             "caps 1",
-            r"Entry 3, .*Lot L\d+-. \(“caps 1” in the file\) would be",
+            r"Entry 3, .*Of lot L\d+-. \(“caps 1” in the file\) at most",
         ),
         (3, ["counts", 0, "lot"], "flake 9", r"/entries/3/counts/0/lot: No earlier entry"),
         (3, ["unaccounted_mg"], -1_500, r"Entry 4, count may count: The file says -1500 mg"),

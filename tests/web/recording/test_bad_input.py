@@ -136,7 +136,7 @@ def test_a_used_up_lot(lead, bag):
 
 def test_more_than_is_there(lead, bag):
     typed = {"started_at": MORNING, "inputs__0__code": bag(), "inputs__0__mass": "6 kg"}
-    says = "1.000 kg less than that. Was it all of it?"
+    says = "1.000 kg less than was entered. Was it all of it?"
     refused(lead, "record/sort/", "inputs-0-mass", says, outputs__0__net="1 kg", **typed)
     page = lead.send("record/sort/", lead.fill("record/sort/", outputs__0__net="1 kg", **typed))
     offered = re.search(r'name="instead" value="(inputs-0-mass=5 kg)"', page.content.decode())
