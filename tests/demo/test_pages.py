@@ -18,8 +18,8 @@ MOST_QUERIES = 15
 ALIKE = 3
 """So many pages are opened of those whose addresses differ in codes and numbers only."""
 FIRST = f"/w/{cast.WORKSHOP.slug}/"
-NOT_HERE = re.compile(r"/acting/$")
-"""Told to a tablet that was locked."""
+NOT_HERE = re.compile(r"/(acting|audit)/$")
+"""Told to a locked tablet; and the audit, which looks at all of the book when it is asked."""
 
 
 def shape(address: str) -> str:
