@@ -169,6 +169,18 @@ def test_a_broker_that_takes_calls_and_never_answers_stops_nobody(settings, monk
         assert [budgets.spend("one", 2).over for _ in range(3)] == [False, False, True]
 
 
+def test_a_reader_that_the_library_closed_stops_nobody(settings, monkeypatch):
+    """A timeout amid its handshake comes as the ValueError of a closed buffer."""
+
+    def closed(url):
+        raise ValueError("I/O operation on closed file.")
+
+    settings.REDIS_URL = "redis://127.0.0.1:1/0"
+    monkeypatch.setattr(budgets, "_redis", closed)
+    monkeypatch.setattr(budgets, "_rests_until", 0.0)
+    assert [budgets.spend("one", 2).count for _ in range(2)] == [1, 2]
+
+
 def test_with_redis_it_is_the_one_that_counts(settings, monkeypatch):
     counted: dict[str, int] = {}
 
